@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The record of one patch, and the table of measures that names, explains and prints it. */
+#ifndef FLECK_RECORD_H
+#define FLECK_RECORD_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "fleck/error.h"
+#include "fleck/geometry.h"
+#include "fleck/segment.h"
+#include "fleck/texture.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define FLECK_RECORD_SCHEMA "fleck-record"
+enum { FLECK_RECORD_VERSION = 1 };
+
+/*
+ * Everything measured on one patch. Scalars are doubles, NAN when they cannot be given; texts are
+ * NULL when they cannot. The key table says what each field means. Owns its texts and arrays.
+ */
+typedef struct fleck_record {
+    char *id;
+    char *speckle; /* "present", "flat" or "blank" */
+    struct {
+        char *path;   /* as given by the caller, or as the manifest resolves it */
+        char *sha256; /* lower-case hex of the file's bytes */
+        char *format;
+        double width_px, height_px, bits, channels, ppi_x, ppi_y;
+        char *ppi_from; /* "option", "calibration" or "file" */
+    } source;
+    struct {
+        double x_mm, y_mm, width_mm, height_mm, area_mm2;
+    } region;
+    struct {
+        char *channel;      /* as asked for */
+        char *channel_used; /* what auto chose, or the same; "grey" for a scan of one channel */
+        char *tone_from;
+        char *ink;
+        char *threshold; /* as asked for */
+        double cutoff_mm;
+        double margin_mm;
+        char *region;    /* "X,Y,W,H" as asked for, NULL for the whole scan */
+        double tile_px;  /* as asked for, NAN when chosen from the patch */
+        double page;
+    } settings;
+    struct {
+        char *method;
+        double threshold_reflectance, separability, ink_reflectance, bare_reflectance;
+    } threshold;
+    struct {
+        double mean_reflectance, sd_reflectance, density, optical_coverage;
+    } tone;
+    struct {
+        double coverage, counted_coverage, mean_chord_mm;
+    } ink;
+    fleck_sizes dots;
+    fleck_spacing spacing;
+    fleck_sizes flecks;
+    double flecks_mean_chord_mm;
+    fleck_spectrum spectrum;
+    fleck_warnings warnings;
+} fleck_record;
+
+typedef enum fleck_key_kind {
+    FLECK_KEY_TEXT,
+    FLECK_KEY_WHOLE, /* a double that holds a whole number */
+    FLECK_KEY_REAL
+} fleck_key_kind;
+
+/* One measure: the single home of its name, unit, meaning and source. */
+typedef struct fleck_key {
+    const char *key;        /* "dots.d50_mm" */
+    const char *unit;       /* "mm", "" for a pure number */
+    const char *label;      /* for tables, plots and the report: "median dot diameter" */
+    const char *definition; /* one sentence */
+    const char *source;     /* where the definition comes from */
+    fleck_key_kind kind;
+    int measure;            /* 1 when it is a column of patches.csv */
+    size_t offset;          /* in fleck_record */
+} fleck_key;
+
+/* All scalar keys in the order of the record; static storage. */
+FLECK_API const fleck_key *fleck_keys(size_t *count);
+
+/* The key of that name, or NULL. */
+FLECK_API const fleck_key *fleck_key_find(const char *name);
+
+/* Value of a numeric key in a record; NAN when it cannot be given or the key is a text. */
+FLECK_API double fleck_record_number(const fleck_record *record, const fleck_key *key);
+
+/* Value of a text key, NULL when it cannot be given or the key is a number. */
+FLECK_API const char *fleck_record_text(const fleck_record *record, const fleck_key *key);
+
+/* The record as JSON text, ending in a newline; freed with free(). NULL when there is no memory. */
+FLECK_API char *fleck_record_to_json(const fleck_record *record);
+
+/* Read a record back. Errors: FLECK_BAD_INPUT (not a record, newer version), FLECK_NO_RESOURCE. */
+FLECK_API fleck_status fleck_record_from_json(const char *text, size_t size, fleck_record *out,
+                                              fleck_error *err);
+
+/* Set every number to NAN and everything else to nothing. */
+FLECK_API void fleck_record_init(fleck_record *record);
+
+/* Free what the record owns; NULL is allowed. */
+FLECK_API void fleck_record_clear(fleck_record *record);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

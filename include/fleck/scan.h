@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Reading scans: PNG, TIFF and JPEG, row by row, through one interface. */
+#ifndef FLECK_SCAN_H
+#define FLECK_SCAN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "fleck/error.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum fleck_scan_format {
+    FLECK_SCAN_PNG,
+    FLECK_SCAN_TIFF,
+    FLECK_SCAN_JPEG
+} fleck_scan_format;
+
+/*
+ * What a scan is, after its orientation tag has been applied.
+ *
+ * A row holds width_px pixels of `channels` colour samples, followed by one alpha sample each when
+ * has_alpha is set. A sample is a uint8_t (sample_bytes 1) or a uint16_t in the machine's order
+ * (sample_bytes 2). Files of 1, 2 and 4 bits are widened so that full scale is 255; palettes are
+ * expanded to RGB; larger always means lighter, save in CMYK, where it means more ink.
+ */
+typedef struct fleck_scan_info {
+    fleck_scan_format format;
+    size_t width_px;
+    size_t height_px;
+    unsigned bits;         /* per sample, as the file stores it: 1, 2, 4, 8 or 16 */
+    unsigned sample_bytes; /* 1 or 2 */
+    unsigned channels;     /* colour samples: 1 grey, 3 RGB, 4 CMYK */
+    bool has_alpha;        /* alpha is straight, not premultiplied */
+    double ppi_x;          /* as the file claims it, 0 when it does not */
+    double ppi_y;
+    const void *icc;       /* embedded profile, NULL when there is none; owned by the scan */
+    size_t icc_bytes;
+    bool srgb;             /* a PNG sRGB chunk is there */
+    double gamma;          /* the PNG gAMA value as an exponent (0.45455), 0 when there is none */
+    size_t page;           /* page that is read, from 1 */
+    size_t pages;          /* pages in the file, at least 1 */
+    unsigned jpeg_quality; /* reserved for JPEG: estimated quality 1 to 100, 0 when not known */
+} fleck_scan_info;
+
+typedef struct fleck_scan fleck_scan;
+
+/* "png", "tiff" or "jpeg"; static storage. */
+FLECK_API const char *fleck_scan_format_name(fleck_scan_format format);
+
+/*
+ * Open a scan and read all that stands before its pixels. The format is told from the content, not
+ * from the name.
+ *
+ * path    the file; borrowed for the call
+ * page    page of a TIFF from 1; 1 for the others
+ * out     the scan, to be ended with fleck_scan_close; NULL on failure
+ *
+ * Errors: FLECK_BAD_INPUT (not readable, not an image of a known kind, damaged, of a kind that
+ * cannot be measured), FLECK_NO_RESOURCE. Thread-safe for different scans.
+ */
+FLECK_API fleck_status fleck_scan_open(const char *path, size_t page, fleck_scan **out,
+                                       fleck_error *err);
+
+/* The same from bytes in memory, which are borrowed until fleck_scan_close. */
+FLECK_API fleck_status fleck_scan_open_memory(const void *bytes, size_t size, size_t page,
+                                              fleck_scan **out, fleck_error *err);
+
+/* What the scan is; valid until fleck_scan_close. */
+FLECK_API const fleck_scan_info *fleck_scan_get_info(const fleck_scan *scan);
+
+/*
+ * Bytes that one row of fleck_scan_read_row needs: width_px * (channels + alpha) * sample_bytes.
+ */
+FLECK_API size_t fleck_scan_row_bytes(const fleck_scan *scan);
+
+/*
+ * Read the next row, from top to bottom.
+ *
+ * row    fleck_scan_row_bytes bytes; owned by the caller
+ *
+ * Errors: FLECK_BAD_INPUT (file ends early or is damaged: no made-up pixels are ever returned),
+ * FLECK_BAD_CALL (no row left), FLECK_NO_RESOURCE. Not thread-safe on one scan.
+ */
+FLECK_API fleck_status fleck_scan_read_row(fleck_scan *scan, void *row, fleck_error *err);
+
+/* End a scan; NULL is allowed. */
+FLECK_API void fleck_scan_close(fleck_scan *scan);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* From quantised reflectance to ink and bare paper, and to their connected components. */
+#ifndef FLECK_SEGMENT_H
+#define FLECK_SEGMENT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "fleck/error.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum { FLECK_LEVELS = 65536 }; /* levels of quantised reflectance */
+
+typedef enum fleck_ink {
+    FLECK_INK_DARK, /* ink is q <= k */
+    FLECK_INK_LIGHT /* pale pigment on dark paper: ink is q > k */
+} fleck_ink;
+
+/* What a cut between level k and k + 1 makes of a histogram. */
+typedef struct fleck_cut {
+    unsigned k;                 /* 0 to 65534: class 0 is {q <= k}, class 1 the rest */
+    double between_variance;    /* w0 w1 (m0 - m1)^2 in reflectance squared */
+    double separability;        /* between-class over total variance; NAN when there is none */
+    double ink_reflectance;     /* mean of the ink class, NAN when it is empty */
+    double bare_reflectance;    /* mean of the bare class, NAN when it is empty */
+    double mean_reflectance;    /* of all pixels */
+    double sd_reflectance;      /* of all pixels, population form */
+} fleck_cut;
+
+/* The reported threshold of a cut: (k + 0.5) / 65535. */
+FLECK_API double fleck_cut_threshold_reflectance(unsigned k);
+
+/*
+ * Statistics of both classes for a given k.
+ *
+ * counts    FLECK_LEVELS pixel counts, their sum at most 2^40; borrowed
+ *
+ * Sums are exact integers. Errors: FLECK_BAD_CALL (no pixels, k too large). Thread-safe.
+ */
+FLECK_API fleck_status fleck_cut_at(const uint64_t *counts, unsigned k, fleck_ink ink,
+                                    fleck_cut *cut, fleck_error *err);
+
+/*
+ * Otsu's threshold: the k that maximises the between-class variance; where empty levels make several
+ * neighbouring k equal, the middle of them, rounded down. A histogram with one occupied level has
+ * no threshold: FLECK_BAD_INPUT, message "one tone only ...".
+ *
+ * Errors: as fleck_cut_at, and the one above. Thread-safe.
+ * Source: Otsu (1979), IEEE Trans. Syst. Man Cybern. 9, 62-66.
+ */
+FLECK_API fleck_status fleck_cut_otsu(const uint64_t *counts, fleck_ink ink, fleck_cut *cut,
+                                      fleck_error *err);
+
+/* A stretch of one row: pixels start_px to end_px - 1. */
+typedef struct fleck_run {
+    uint32_t start_px;
+    uint32_t end_px;
+} fleck_run;
+
+/*
+ * Ink runs of a row, from left to right, with at least one bare pixel between two of them.
+ *
+ * q, count    quantised reflectance of a row
+ * runs        out: room for (count + 1) / 2 runs
+ *
+ * Returns the number of runs. Never fails. Thread-safe.
+ */
+FLECK_API size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k, fleck_ink ink,
+                                     fleck_run *runs);
+
+typedef enum fleck_phase {
+    FLECK_PHASE_INK,  /* 8-connected: dots */
+    FLECK_PHASE_BARE  /* 4-connected: flecks */
+} fleck_phase;
+
+/* One connected component, in pixels of the region (origin top left, x to the right, y down). */
+typedef struct fleck_component {
+    uint64_t area_px;
+    uint64_t sum_x_px; /* sum of column numbers; the centroid is (sum_x_px / area_px + 1/2) px */
+    uint64_t sum_y_px; /* sum of row numbers */
+    uint32_t first_x_px; /* leftmost pixel of the topmost row: with first_y_px the component's name */
+    uint32_t first_y_px;
+    uint32_t min_x_px, max_x_px; /* bounding box, inclusive */
+    uint32_t min_y_px, max_y_px;
+    bool at_edge; /* has a pixel in the region's outermost rows or columns */
+} fleck_component;
+
+/* Receives each component once, when no further row can touch it. A failure stops the labeller. */
+typedef fleck_status (*fleck_component_sink)(void *context, fleck_phase phase,
+                                             const fleck_component *component, fleck_error *err);
+
+/*
+ * Labels both phases in one pass over rows of runs: 8-connected ink, 4-connected bare paper.
+ * Memory grows with the width and with the components a row can touch, not with the height.
+ * Source: run-based union-find, after Rosenfeld & Pfaltz (1966) and He, Chao & Suzuki (2008).
+ */
+typedef struct fleck_labeller fleck_labeller;
+
+/*
+ * Start a labeller for a region of width_px x height_px (both 1 to 2^31 - 1).
+ * Errors: FLECK_BAD_CALL (size), FLECK_NO_RESOURCE. Thread-safe for different labellers.
+ */
+FLECK_API fleck_status fleck_labeller_new(size_t width_px, size_t height_px,
+                                          fleck_component_sink sink, void *context,
+                                          fleck_labeller **out, fleck_error *err);
+
+/*
+ * Hand over the next row as its ink runs (from left to right, not touching); the rest is bare.
+ * Errors: FLECK_BAD_CALL (more rows than height_px), FLECK_NO_RESOURCE, what the sink returns.
+ */
+FLECK_API fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs,
+                                          size_t count, fleck_error *err);
+
+/* After the last row: hands over what is still open. Errors: FLECK_BAD_CALL (rows missing), sink's. */
+FLECK_API fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err);
+
+/* End a labeller; NULL is allowed. */
+FLECK_API void fleck_labeller_free(fleck_labeller *labeller);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

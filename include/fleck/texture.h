@@ -1,0 +1,215 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Measures of one patch: dot sizes, spacing, chords and the power spectrum. */
+#ifndef FLECK_TEXTURE_H
+#define FLECK_TEXTURE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "fleck/error.h"
+#include "fleck/geometry.h"
+#include "fleck/segment.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* ---- sizes of dots (or flecks) ---- */
+
+/*
+ * Sizes of the counted components of one phase; the group `dots` (or `flecks`) of a record.
+ * Numbers that cannot be given are NAN. All distributions are weighted by the edge correction.
+ */
+typedef struct fleck_sizes {
+    double counted;       /* components at or above the cutoff */
+    double below_cutoff;  /* components below it */
+    double at_edge;       /* counted components that touch the region's border */
+    double per_cm2;       /* edge-corrected number density */
+    double mean_area_mm2; /* weighted mean */
+    double d10_mm, d50_mm, d90_mm; /* weighted quantiles of the equivalent diameter */
+    double span;                   /* (d90 - d10) / d50 */
+    double area_d50_mm;            /* median by weight times area */
+    double mean_diameter_mm;
+    double sd_diameter_mm; /* population form */
+    double lognormal_median_mm;
+    double lognormal_gsd;
+} fleck_sizes;
+
+/* Equivalent diameter 2 sqrt(area / pi) of an area in mm2. Source: ISO 9276-6. */
+FLECK_API double fleck_equivalent_diameter_mm(double area_mm2);
+
+/* Smallest whole number of pixels whose equivalent diameter is at or above the cutoff (in mm). */
+FLECK_API uint64_t fleck_cutoff_area_px(const fleck_geometry *geometry, double cutoff_mm);
+
+/*
+ * Weight of a component: 1 / ((W - w - 1) (H - h - 1)) per px2, 0 at the edge.
+ * Source: Miles (1974), Lantuejoul (1978).
+ */
+FLECK_API double fleck_edge_weight_per_px2(const fleck_geometry *geometry,
+                                           const fleck_component *component);
+
+/*
+ * Summarise the counted components of one phase.
+ *
+ * components       n counted components (all at or above the cutoff), in any order; borrowed
+ * below_cutoff     number of components that were too small and are not in the list
+ * out              quantiles, moments and densities; NAN where no component has a weight
+ *
+ * The result does not depend on the order of the list. O(n log n).
+ * Errors: FLECK_NO_RESOURCE. Thread-safe. Source: ISO 9276-2, ISO 9276-6.
+ */
+FLECK_API fleck_status fleck_sizes_summarise(const fleck_component *components, size_t n,
+                                             uint64_t below_cutoff, const fleck_geometry *geometry,
+                                             fleck_sizes *out, fleck_error *err);
+
+/* Centroid in mm from the region's top left, a pixel's centre being at half its size. */
+FLECK_API fleck_point_mm fleck_component_centroid(const fleck_component *component,
+                                                  const fleck_geometry *geometry);
+
+/* ---- chords ---- */
+
+/* Counts along rows and columns from which mean chords follow; start from {0}. */
+typedef struct fleck_chord_counts {
+    uint64_t ink_px;
+    uint64_t bare_px;
+    uint64_t changes_in_rows;    /* ink-bare changes met along all rows */
+    uint64_t changes_in_columns; /* the same along all columns */
+} fleck_chord_counts;
+
+/*
+ * Add one row.
+ *
+ * above, above_count    ink runs of the row above; NULL and 0 for the first row together with
+ *                       first_row true
+ */
+FLECK_API void fleck_chord_counts_add_row(fleck_chord_counts *counts, size_t width_px,
+                                          const fleck_run *runs, size_t run_count,
+                                          const fleck_run *above, size_t above_count,
+                                          bool first_row);
+
+/*
+ * Mean chord of a phase: its length along all rows and columns over half the number of changes.
+ * NAN without a change. Source: mean intercept, ASTM E1245.
+ */
+FLECK_API double fleck_mean_chord_mm(const fleck_chord_counts *counts, fleck_phase phase,
+                                     const fleck_geometry *geometry);
+
+/* ---- spacing ---- */
+
+/* Nearest-neighbour figures; the group `spacing` of a record. NAN where undefined. */
+typedef struct fleck_spacing {
+    double nn_mean_raw_mm; /* plain mean over all points */
+    double nn_mean_mm;     /* Hanisch (1984): points nearer to a neighbour than to the border */
+    double nn_median_mm;   /* the same weights */
+    double nn_cv;          /* the same weights, population sd over mean */
+    double clark_evans;    /* plain mean over Donnelly's expectation */
+    double clark_evans_z;
+    double clark_evans_p;  /* two-sided */
+} fleck_spacing;
+
+/*
+ * Distance from each point to its nearest neighbour, through a grid of cells.
+ *
+ * points         n points inside the region; borrowed
+ * distance_mm    out: n distances, NAN when n < 2
+ *
+ * Errors: FLECK_BAD_CALL (size not > 0, point outside), FLECK_NO_RESOURCE. Thread-safe. About O(n).
+ */
+FLECK_API fleck_status fleck_nearest_neighbours(const fleck_point_mm *points, size_t n,
+                                                double width_mm, double height_mm,
+                                                double *distance_mm, fleck_error *err);
+
+/*
+ * Summarise nearest-neighbour distances as they come from fleck_nearest_neighbours.
+ *
+ * Below 2 points every figure is NAN, which is no error. O(n log n).
+ * Errors: FLECK_BAD_CALL (size not > 0), FLECK_NO_RESOURCE. Thread-safe.
+ * Source: Hanisch (1984); Clark & Evans (1954) with Donnelly (1978).
+ */
+FLECK_API fleck_status fleck_spacing_summarise(const fleck_point_mm *points,
+                                               const double *distance_mm, size_t n, double width_mm,
+                                               double height_mm, fleck_spacing *out,
+                                               fleck_error *err);
+
+/* ---- spectrum ---- */
+
+/* Radial power spectra; arrays of `rings` values for ring 1 to rings. */
+typedef struct fleck_spectrum {
+    size_t tile_px; /* 0 when the region is too small for a spectrum */
+    size_t tiles;
+    size_t rings;
+    double *frequency_per_mm; /* ring r at r * frequency step */
+    double *ink_power_mm2;    /* of the 0/1 mask; NULL when no mask was given */
+    double *tone_power_mm2;   /* of reflectance q / 65535 */
+    uint64_t *samples;        /* points of the frequency plane (both halves) in a ring, one tile */
+} fleck_spectrum;
+
+/*
+ * Side of the tiles for a region: the power of two nearest (on a log scale) to 10.8 mm over the
+ * geometric mean pixel, at most the region's shorter side, at least 64; 0 when the shorter side is
+ * below 64 px.
+ */
+FLECK_API size_t fleck_spectrum_tile_px(const fleck_geometry *geometry);
+
+/*
+ * Gathers the spectrum as rows arrive: square tiles with half overlap from the region's top left,
+ * the mean of each tile removed, separable periodic Hann window w, S = |DFT|^2 pixel area / sum w^2,
+ * averaged over tiles and rings. Keeps tile_px rows.
+ * Source: Welch (1967), IEEE Trans. Audio Electroacoust. 15, 70-73.
+ */
+typedef struct fleck_spectrum_maker fleck_spectrum_maker;
+
+/*
+ * tile_px     even, 16 to the region's shorter side
+ * with_ink    whether rows come with a mask
+ * threads     threads that share the tiles of a band of rows, at least 1; never changes a number
+ *
+ * Errors: FLECK_BAD_CALL, FLECK_NO_RESOURCE. Thread-safe for different makers.
+ */
+FLECK_API fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t tile_px,
+                                                bool with_ink, unsigned threads,
+                                                fleck_spectrum_maker **out, fleck_error *err);
+
+/*
+ * Hand over the next row, from top to bottom.
+ *
+ * q               width_px values of quantised reflectance
+ * runs, count     the ink runs of the row; ignored without ink
+ *
+ * Errors: FLECK_BAD_CALL (too many rows), FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_t *q,
+                                                const fleck_run *runs, size_t count,
+                                                fleck_error *err);
+
+/* Spectrum of all rows given; the caller ends it with fleck_spectrum_clear. */
+FLECK_API fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker,
+                                                   fleck_spectrum *out, fleck_error *err);
+
+/* End a maker; NULL is allowed. */
+FLECK_API void fleck_spectrum_maker_free(fleck_spectrum_maker *maker);
+
+/* Free the arrays and leave an empty spectrum; NULL is allowed. */
+FLECK_API void fleck_spectrum_clear(fleck_spectrum *spectrum);
+
+/*
+ * Two-sided power of one tile on the whole frequency plane, in the order of a DFT (row = y):
+ * |DFT(w (x - mean))|^2 pixel area / sum w^2 with the same window. Its sum times the frequency cell
+ * is the mean square of w (x - mean) over sum w^2 / N^2 (Parseval). For checks and for callers who
+ * want directions.
+ *
+ * values      side_px * side_px values, row by row; borrowed
+ * power_mm2   out: side_px * side_px values
+ *
+ * Errors: FLECK_BAD_CALL (side odd or below 2), FLECK_NO_RESOURCE. Thread-safe.
+ */
+FLECK_API fleck_status fleck_spectrum_plane(const double *values, size_t side_px,
+                                            double pixel_x_mm, double pixel_y_mm,
+                                            double *power_mm2, fleck_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

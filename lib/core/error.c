@@ -1,0 +1,101 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "fleck/error.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/memory.h"
+
+static void fill(char *message, size_t bytes, const char *format, va_list arguments)
+{
+    vsnprintf(message, bytes, format, arguments);
+    /* names from files land in messages: a newline or an escape in one must not fake a second line */
+    for (char *c = message; *c != '\0'; c++) {
+        if ((unsigned char)*c < 0x20 || *c == 0x7f)
+            *c = ' ';
+    }
+}
+
+fleck_status fleck_fail(fleck_error *err, fleck_status status, const char *format, ...)
+{
+    va_list arguments;
+
+    if (err == NULL)
+        return status;
+    err->status = status;
+    va_start(arguments, format);
+    fill(err->message, sizeof err->message, format, arguments);
+    va_end(arguments);
+    return status;
+}
+
+static fleck_status add(fleck_warnings *warnings, const char *code, const char *message,
+                        fleck_error *err)
+{
+    fleck_warning *items;
+    fleck_warning one;
+
+    for (size_t i = 0; i < warnings->count; i++) {
+        if (strcmp(warnings->items[i].code, code) == 0 &&
+            strcmp(warnings->items[i].message, message) == 0)
+            return FLECK_OK;
+    }
+    items = fleck_grow(warnings->items, &warnings->capacity, warnings->count, sizeof *items);
+    if (items == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a warning; free some memory");
+    warnings->items = items;
+    one.code = fleck_copy_text(code);
+    one.message = fleck_copy_text(message);
+    if (one.code == NULL || one.message == NULL) {
+        free(one.code);
+        free(one.message);
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a warning; free some memory");
+    }
+    items[warnings->count++] = one;
+    return FLECK_OK;
+}
+
+fleck_status fleck_warnings_add(fleck_warnings *warnings, fleck_error *err, const char *code,
+                                const char *format, ...)
+{
+    char message[512];
+    va_list arguments;
+
+    va_start(arguments, format);
+    fill(message, sizeof message, format, arguments);
+    va_end(arguments);
+    return add(warnings, code, message, err);
+}
+
+fleck_status fleck_warnings_append(fleck_warnings *warnings, const fleck_warnings *from,
+                                   fleck_error *err)
+{
+    fleck_status status = FLECK_OK;
+
+    for (size_t i = 0; status == FLECK_OK && i < from->count; i++)
+        status = add(warnings, from->items[i].code, from->items[i].message, err);
+    return status;
+}
+
+int fleck_warnings_has(const fleck_warnings *warnings, const char *code)
+{
+    for (size_t i = 0; i < warnings->count; i++) {
+        if (strcmp(warnings->items[i].code, code) == 0)
+            return 1;
+    }
+    return 0;
+}
+
+void fleck_warnings_clear(fleck_warnings *warnings)
+{
+    if (warnings == NULL)
+        return;
+    for (size_t i = 0; i < warnings->count; i++) {
+        free(warnings->items[i].code);
+        free(warnings->items[i].message);
+    }
+    free(warnings->items);
+    *warnings = (fleck_warnings){ 0 };
+}

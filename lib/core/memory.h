@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Memory whose size is checked before it is multiplied. */
+#ifndef FLECK_CORE_MEMORY_H
+#define FLECK_CORE_MEMORY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* *out = a * b, or false (and *out untouched) when the product does not fit. */
+bool size_mul(size_t a, size_t b, size_t *out);
+
+/* *out = a + b, or false (and *out untouched) when the sum does not fit. */
+bool size_add(size_t a, size_t b, size_t *out);
+
+/* count * size bytes, not cleared; NULL when that overflows or there is no memory. Freed with free(). */
+void *fleck_alloc_array(size_t count, size_t size);
+
+/* The same, cleared to zero. */
+void *fleck_alloc_zeroed(size_t count, size_t size);
+
+/*
+ * Grow a list for one more element, by doubling.
+ *
+ * items       the list, may be NULL when *capacity is 0
+ * capacity    elements there is room for; updated
+ * count       elements in use
+ *
+ * Returns the list, moved perhaps, or NULL when there is no memory (the old list stays valid).
+ */
+void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size);
+
+/* A copy of a text, NULL when there is no memory or the text is NULL. */
+char *fleck_copy_text(const char *text);
+
+#endif

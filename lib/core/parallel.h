@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Sharing numbered pieces of work among threads. */
+#ifndef FLECK_CORE_PARALLEL_H
+#define FLECK_CORE_PARALLEL_H
+
+#include <stddef.h>
+
+/*
+ * Call work(context, worker, i) once for each i from 0 to count - 1, on `threads` threads (the
+ * caller's is one of them), worker being 0 to threads - 1. Pieces are taken in order; a piece must
+ * write only what belongs to it. When fewer threads can be started, those there are do the work.
+ * Returns when all is done.
+ */
+void fleck_parallel_for(unsigned threads, size_t count,
+                        void (*work)(void *context, unsigned worker, size_t i), void *context);
+
+#endif
