@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "io/sha256.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <nettle/sha2.h>
+
+fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYTES],
+                               fleck_error *err)
+{
+    static const char hex[] = "0123456789abcdef";
+    uint8_t buffer[65536];
+    uint8_t digest[SHA256_DIGEST_SIZE];
+    struct sha256_ctx context;
+    ssize_t got;
+    const int descriptor = open(path, O_RDONLY | O_CLOEXEC);
+
+    if (descriptor < 0)
+        return fleck_fail(err, FLECK_BAD_INPUT, "cannot be opened; check the name and permissions");
+    sha256_init(&context);
+    do {
+        got = read(descriptor, buffer, sizeof buffer);
+        if (got > 0)
+            sha256_update(&context, (size_t)got, buffer);
+    } while (got > 0 || (got < 0 && errno == EINTR));
+    close(descriptor);
+    if (got < 0)
+        return fleck_fail(err, FLECK_BAD_INPUT, "cannot be read to its end; check the disk");
+    sha256_digest(&context, sizeof digest, digest);
+    for (size_t i = 0; i < sizeof digest; i++) {
+        text[2 * i] = hex[digest[i] >> 4];
+        text[2 * i + 1] = hex[digest[i] & 15];
+    }
+    text[FLECK_SHA256_TEXT_BYTES - 1] = '\0';
+    return FLECK_OK;
+}

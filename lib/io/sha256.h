@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef FLECK_IO_SHA256_H
+#define FLECK_IO_SHA256_H
+
+#include "fleck/error.h"
+
+enum { FLECK_SHA256_TEXT_BYTES = 65 };
+
+/*
+ * SHA-256 of a file's bytes as lower-case hex (FIPS 180-4).
+ * Errors: FLECK_BAD_INPUT (the file cannot be read).
+ */
+fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYTES],
+                               fleck_error *err);
+
+#endif
