@@ -61,7 +61,8 @@ typedef struct fleck_record {
     fleck_spacing spacing;
     fleck_sizes flecks;
     double flecks_mean_chord_mm;
-    fleck_spectrum spectrum;
+    double spectrum_tile_px, spectrum_tiles; /* NAN without a spectrum */
+    fleck_spectrum spectrum;                 /* its arrays; empty without a spectrum */
     fleck_warnings warnings;
 } fleck_record;
 

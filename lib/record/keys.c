@@ -1,2 +1,224 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "fleck/error.h"
+/*
+ * The table of measures. Each row is the only place where a measure's name, unit, meaning and source
+ * stand: the record, patches.csv, the command line, the documentation and the report read it.
+ */
+#include <math.h>
+#include <stddef.h>
+#include <string.h>
+
+#include "fleck/record.h"
+
+#define AT(member) offsetof(fleck_record, member)
+
+/* not a measure / a column of patches.csv */
+enum { FACT = 0, MEASURE = 1 };
+
+/* dots and flecks have the same measures: the rows of one group, for components called `thing` */
+#define SIZE_KEYS(group, thing)                                                                    \
+    { #group ".counted", "", "counted " thing "s",                                                 \
+      "number of " thing "s with an equivalent diameter at or above the cutoff", "ISO 9276-6",     \
+      FLECK_KEY_WHOLE, MEASURE, AT(group.counted) },                                               \
+    { #group ".below_cutoff", "", thing "s below the cutoff",                                      \
+      "number of " thing "s smaller than the cutoff", "ISO 9276-6", FLECK_KEY_WHOLE, MEASURE,      \
+      AT(group.below_cutoff) },                                                                    \
+    { #group ".at_edge", "", thing "s at the edge",                                                \
+      "number of counted " thing "s with a pixel in the region's outermost rows or columns",       \
+      "Miles 1974", FLECK_KEY_WHOLE, MEASURE, AT(group.at_edge) },                                 \
+    { #group ".per_cm2", "1/cm2", thing "s per cm2",                                               \
+      "number density of counted " thing "s, each whole one weighted by the inverse of its chance to lie wholly inside", \
+      "Miles 1974; Lantuejoul 1978", FLECK_KEY_REAL, MEASURE, AT(group.per_cm2) },                 \
+    { #group ".mean_area_mm2", "mm2", "mean " thing " area",                                       \
+      "edge-corrected mean area of counted " thing "s", "ISO 9276-2", FLECK_KEY_REAL, MEASURE,     \
+      AT(group.mean_area_mm2) },                                                                   \
+    { #group ".d10_mm", "mm", "10 % " thing " diameter",                                           \
+      "equivalent diameter that 10 % of the counted " thing "s do not exceed, by edge-corrected number", \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group.d10_mm) },                                   \
+    { #group ".d50_mm", "mm", "median " thing " diameter",                                         \
+      "median equivalent diameter of the counted " thing "s, by edge-corrected number",            \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group.d50_mm) },                                   \
+    { #group ".d90_mm", "mm", "90 % " thing " diameter",                                           \
+      "equivalent diameter that 90 % of the counted " thing "s do not exceed, by edge-corrected number", \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group.d90_mm) },                                   \
+    { #group ".span", "", "span of " thing " diameters", "(d90 - d10) / d50: how unequal the " thing "s are", \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group.span) },                                     \
+    { #group ".area_d50_mm", "mm", "median " thing " diameter by area",                            \
+      "equivalent diameter below which half of the area of counted " thing "s lies", "ISO 9276-2", \
+      FLECK_KEY_REAL, MEASURE, AT(group.area_d50_mm) },                                            \
+    { #group ".mean_diameter_mm", "mm", "mean " thing " diameter",                                 \
+      "edge-corrected mean equivalent diameter", "ISO 9276-2", FLECK_KEY_REAL, MEASURE,            \
+      AT(group.mean_diameter_mm) },                                                                \
+    { #group ".sd_diameter_mm", "mm", "sd of " thing " diameters",                                 \
+      "edge-corrected standard deviation of the equivalent diameter, population form",             \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group.sd_diameter_mm) },                           \
+    { #group ".lognormal_median_mm", "mm", "lognormal median " thing " diameter",                  \
+      "exp of the edge-corrected mean of ln diameter", "ISO 9276-5", FLECK_KEY_REAL, MEASURE,      \
+      AT(group.lognormal_median_mm) },                                                             \
+    { #group ".lognormal_gsd", "", "geometric sd of " thing " diameters",                          \
+      "exp of the edge-corrected standard deviation of ln diameter", "ISO 9276-5", FLECK_KEY_REAL, \
+      MEASURE, AT(group.lognormal_gsd) }
+
+static const fleck_key keys[] = {
+    { "id", "", "patch", "name of the patch, unique in its run", "fleck", FLECK_KEY_TEXT, FACT,
+      AT(id) },
+    { "speckle", "", "speckle",
+      "present, or flat or blank when ink and paper do not stand apart", "fleck", FLECK_KEY_TEXT,
+      FACT, AT(speckle) },
+
+    { "source.path", "", "scan", "file that was measured", "fleck", FLECK_KEY_TEXT, FACT,
+      AT(source.path) },
+    { "source.sha256", "", "SHA-256 of the scan", "hash of the file's bytes", "FIPS 180-4",
+      FLECK_KEY_TEXT, FACT, AT(source.sha256) },
+    { "source.format", "", "format", "png, tiff or jpeg, told from the content", "fleck",
+      FLECK_KEY_TEXT, FACT, AT(source.format) },
+    { "source.width_px", "px", "scan width", "columns of the scan", "fleck", FLECK_KEY_WHOLE, FACT,
+      AT(source.width_px) },
+    { "source.height_px", "px", "scan height", "rows of the scan", "fleck", FLECK_KEY_WHOLE, FACT,
+      AT(source.height_px) },
+    { "source.bits", "", "bits per sample", "bits of one sample as the file stores it", "fleck",
+      FLECK_KEY_WHOLE, FACT, AT(source.bits) },
+    { "source.channels", "", "channels", "samples of one pixel, alpha included", "fleck",
+      FLECK_KEY_WHOLE, FACT, AT(source.channels) },
+    { "source.ppi_x", "1/inch", "resolution along x", "pixels per inch that the lengths rest on",
+      "fleck", FLECK_KEY_REAL, FACT, AT(source.ppi_x) },
+    { "source.ppi_y", "1/inch", "resolution along y", "pixels per inch that the lengths rest on",
+      "fleck", FLECK_KEY_REAL, FACT, AT(source.ppi_y) },
+    { "source.ppi_from", "", "resolution from", "where the resolution comes from: option or file",
+      "fleck", FLECK_KEY_TEXT, FACT, AT(source.ppi_from) },
+
+    { "region.x_mm", "mm", "region left", "left side of the pixels measured, from the scan's left",
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(region.x_mm) },
+    { "region.y_mm", "mm", "region top", "top of the pixels measured, from the scan's top", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(region.y_mm) },
+    { "region.width_mm", "mm", "region width", "width of the pixels measured", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(region.width_mm) },
+    { "region.height_mm", "mm", "region height", "height of the pixels measured", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(region.height_mm) },
+    { "region.area_mm2", "mm2", "measured area", "area of the pixels measured", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(region.area_mm2) },
+
+    { "settings.channel", "", "channel asked for", "channel as asked for", "fleck", FLECK_KEY_TEXT,
+      FACT, AT(settings.channel) },
+    { "settings.channel_used", "", "channel", "channel that was measured", "fleck", FLECK_KEY_TEXT,
+      FACT, AT(settings.channel_used) },
+    { "settings.tone_from", "", "tone curve from",
+      "where the curve from code value to reflectance comes from", "fleck", FLECK_KEY_TEXT, FACT,
+      AT(settings.tone_from) },
+    { "settings.ink", "", "ink is", "dark or light", "fleck", FLECK_KEY_TEXT, FACT,
+      AT(settings.ink) },
+    { "settings.threshold", "", "threshold asked for", "threshold method as asked for", "fleck",
+      FLECK_KEY_TEXT, FACT, AT(settings.threshold) },
+    { "settings.cutoff_mm", "mm", "cutoff", "equivalent diameter from which a dot counts", "fleck",
+      FLECK_KEY_REAL, FACT, AT(settings.cutoff_mm) },
+    { "settings.region", "", "region asked for", "X,Y,W,H in mm; null for the whole scan", "fleck",
+      FLECK_KEY_TEXT, FACT, AT(settings.region) },
+    { "settings.margin_mm", "mm", "margin", "kept off on all four sides of the region", "fleck",
+      FLECK_KEY_REAL, FACT, AT(settings.margin_mm) },
+    { "settings.tile_px", "px", "tile asked for",
+      "side of the spectrum's tiles as asked for; null when chosen from the patch", "fleck",
+      FLECK_KEY_WHOLE, FACT, AT(settings.tile_px) },
+    { "settings.page", "", "page", "page of the file, from 1", "fleck", FLECK_KEY_WHOLE, FACT,
+      AT(settings.page) },
+
+    { "threshold.method", "", "threshold method", "how the threshold was found", "fleck",
+      FLECK_KEY_TEXT, FACT, AT(threshold.method) },
+    { "threshold.threshold_reflectance", "", "threshold",
+      "reflectance that separates ink from bare paper", "Otsu 1979", FLECK_KEY_REAL, MEASURE,
+      AT(threshold.threshold_reflectance) },
+    { "threshold.separability", "", "separability",
+      "between-class over total variance at the threshold, 0 to 1", "Otsu 1979", FLECK_KEY_REAL,
+      MEASURE, AT(threshold.separability) },
+    { "threshold.ink_reflectance", "", "ink reflectance", "mean reflectance of the ink pixels",
+      "Otsu 1979", FLECK_KEY_REAL, MEASURE, AT(threshold.ink_reflectance) },
+    { "threshold.bare_reflectance", "", "bare reflectance", "mean reflectance of the bare pixels",
+      "Otsu 1979", FLECK_KEY_REAL, MEASURE, AT(threshold.bare_reflectance) },
+
+    { "tone.mean_reflectance", "", "mean reflectance", "mean reflectance of the region", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(tone.mean_reflectance) },
+    { "tone.sd_reflectance", "", "sd of reflectance",
+      "standard deviation of reflectance over the region's pixels, population form", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(tone.sd_reflectance) },
+    { "tone.density", "", "density", "-log10 of the mean reflectance", "ISO 5-4", FLECK_KEY_REAL,
+      MEASURE, AT(tone.density) },
+    { "tone.optical_coverage", "", "optical coverage",
+      "(paper - mean) / (paper - solid ink) in reflectance; needs a calibration with both",
+      "Murray & Davies 1936", FLECK_KEY_REAL, MEASURE, AT(tone.optical_coverage) },
+
+    { "ink.coverage", "", "coverage", "ink pixels over all pixels of the region", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(ink.coverage) },
+    { "ink.counted_coverage", "", "coverage of counted dots",
+      "pixels of counted dots over all pixels of the region", "fleck", FLECK_KEY_REAL, MEASURE,
+      AT(ink.counted_coverage) },
+    { "ink.mean_chord_mm", "mm", "mean ink chord",
+      "mean length that lines along rows and columns run through ink", "mean intercept, ASTM E1245",
+      FLECK_KEY_REAL, MEASURE, AT(ink.mean_chord_mm) },
+
+    SIZE_KEYS(dots, "dot"),
+
+    { "spacing.nn_mean_raw_mm", "mm", "mean distance to the nearest dot, uncorrected",
+      "plain mean distance from a counted dot's centroid to the nearest other one", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(spacing.nn_mean_raw_mm) },
+    { "spacing.nn_mean_mm", "mm", "mean distance to the nearest dot",
+      "mean distance from centroid to nearest centroid, corrected for the border", "Hanisch 1984",
+      FLECK_KEY_REAL, MEASURE, AT(spacing.nn_mean_mm) },
+    { "spacing.nn_median_mm", "mm", "median distance to the nearest dot",
+      "median distance from centroid to nearest centroid, corrected for the border", "Hanisch 1984",
+      FLECK_KEY_REAL, MEASURE, AT(spacing.nn_median_mm) },
+    { "spacing.nn_cv", "", "variation of the nearest distance",
+      "standard deviation over mean of the nearest distance, corrected for the border",
+      "Hanisch 1984", FLECK_KEY_REAL, MEASURE, AT(spacing.nn_cv) },
+    { "spacing.clark_evans", "", "Clark-Evans index",
+      "mean nearest distance over that of random points of the same number; a descriptor only, dots with a size look regular",
+      "Clark & Evans 1954, Donnelly 1978", FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans) },
+    { "spacing.clark_evans_z", "", "Clark-Evans z",
+      "distance of the mean from random points' in standard errors", "Donnelly 1978",
+      FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans_z) },
+    { "spacing.clark_evans_p", "", "Clark-Evans p",
+      "two-sided p of the Clark-Evans index from the normal distribution", "Donnelly 1978",
+      FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans_p) },
+
+    SIZE_KEYS(flecks, "fleck"),
+    { "flecks.mean_chord_mm", "mm", "mean bare chord",
+      "mean length that lines along rows and columns run through bare paper",
+      "mean intercept, ASTM E1245", FLECK_KEY_REAL, MEASURE, AT(flecks_mean_chord_mm) },
+
+    { "spectrum.tile_px", "px", "tile side", "side of the square tiles of the spectrum",
+      "Welch 1967", FLECK_KEY_WHOLE, MEASURE, AT(spectrum_tile_px) },
+    { "spectrum.tiles", "", "tiles", "number of half-overlapping tiles", "Welch 1967",
+      FLECK_KEY_WHOLE, MEASURE, AT(spectrum_tiles) },
+};
+
+const fleck_key *fleck_keys(size_t *count)
+{
+    *count = sizeof keys / sizeof *keys;
+    return keys;
+}
+
+const fleck_key *fleck_key_find(const char *name)
+{
+    for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+        if (strcmp(keys[i].key, name) == 0)
+            return &keys[i];
+    }
+    return NULL;
+}
+
+double fleck_record_number(const fleck_record *record, const fleck_key *key)
+{
+    double value;
+
+    if (key->kind == FLECK_KEY_TEXT)
+        return NAN;
+    memcpy(&value, (const char *)record + key->offset, sizeof value);
+    return value;
+}
+
+const char *fleck_record_text(const fleck_record *record, const fleck_key *key)
+{
+    const char *text;
+
+    if (key->kind != FLECK_KEY_TEXT)
+        return NULL;
+    memcpy(&text, (const char *)record + key->offset, sizeof text);
+    return text;
+}

@@ -1,2 +1,482 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "fleck/error.h"
+/*
+ * A call of fleck_measure: scans are shared among threads, results wait in slots until all before them
+ * are there, so that tables and callbacks follow the order of the inputs whatever the threads do.
+ */
+#include <math.h>
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "core/memory.h"
+#include "core/parallel.h"
+#include "core/text.h"
+#include "fleck/measure.h"
+#include "io/csv.h"
+#include "record/run_folder.h"
+#include "record/sheet.h"
+
+/* The result of one input until its turn comes. */
+struct slot {
+    bool ready;
+    bool resumed;
+    fleck_record *record; /* NULL for a failure */
+    char *failure;
+};
+
+struct course {
+    const fleck_inputs *inputs;
+    const fleck_measure_options *options;
+    const fleck_measure_observer *observer;
+    fleck_run_folder *folder; /* NULL: nothing is written */
+    fleck_budget *budget;
+
+    fleck_sheet *sheets;
+    fleck_sheet_patch *patches; /* of all sheets, grouped by sheet */
+    size_t sheet_count;
+    unsigned threads_per_sheet;
+    fleck_channel channel; /* chosen for the patches that await it */
+
+    pthread_mutex_t lock; /* guards all below */
+    struct slot *slots;
+    size_t next; /* the slot whose turn it is */
+    size_t done;
+    fleck_measure_summary summary;
+    fleck_text patch_rows, failure_rows;
+    fleck_error machine; /* the first failure of the machine; status FLECK_OK while there is none */
+};
+
+static void note_machine(struct course *course, const fleck_error *err)
+{
+    pthread_mutex_lock(&course->lock);
+    if (course->machine.status == FLECK_OK)
+        course->machine = *err;
+    pthread_mutex_unlock(&course->lock);
+}
+
+static bool machine_failed(struct course *course)
+{
+    bool failed;
+
+    pthread_mutex_lock(&course->lock);
+    failed = course->machine.status != FLECK_OK;
+    pthread_mutex_unlock(&course->lock);
+    return failed;
+}
+
+static void add_header(fleck_text *text, const fleck_inputs *inputs)
+{
+    size_t count;
+    const fleck_key *keys = fleck_keys(&count);
+
+    fleck_text_add(text, "id");
+    for (size_t i = 0; i < inputs->column_count; i++) {
+        fleck_text_add(text, ",");
+        fleck_csv_add_cell(text, inputs->columns[i]);
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (keys[i].measure)
+            fleck_text_add_format(text, ",%s", keys[i].key);
+    }
+    fleck_text_add(text, ",speckle,warnings\n");
+}
+
+static void add_row(fleck_text *text, const fleck_inputs *inputs, const fleck_input *input,
+                    const fleck_record *record)
+{
+    size_t count;
+    const fleck_key *keys = fleck_keys(&count);
+    fleck_text codes = { 0 };
+
+    fleck_csv_add_cell(text, record->id);
+    for (size_t i = 0; i < inputs->column_count; i++) {
+        fleck_text_add(text, ",");
+        fleck_csv_add_cell(text, input->cells != NULL ? input->cells[i] : "");
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (!keys[i].measure)
+            continue;
+        fleck_text_add(text, ",");
+        fleck_text_add_number(text, fleck_record_number(record, &keys[i]));
+    }
+    fleck_text_add(text, ",");
+    fleck_csv_add_cell(text, record->speckle != NULL ? record->speckle : "");
+    fleck_text_add(text, ",");
+    for (size_t i = 0; i < record->warnings.count; i++)
+        fleck_text_add_format(&codes, "%s%s", i > 0 ? " " : "", record->warnings.items[i].code);
+    fleck_csv_add_cell(text, codes.length > 0 ? codes.bytes : "");
+    fleck_text_add(text, "\n");
+    text->failed = text->failed || codes.failed;
+    fleck_text_clear(&codes);
+}
+
+static void report_failure(struct course *course, const char *id, const char *path,
+                           const char *message)
+{
+    course->summary.failed++;
+    fleck_csv_add_cell(&course->failure_rows, id);
+    fleck_text_add(&course->failure_rows, ",");
+    fleck_csv_add_cell(&course->failure_rows, path);
+    fleck_text_add(&course->failure_rows, ",");
+    fleck_csv_add_cell(&course->failure_rows, message);
+    fleck_text_add(&course->failure_rows, "\n");
+    if (course->observer->failure != NULL)
+        course->observer->failure(course->observer->context, path, message);
+}
+
+/* Hand on all results whose turn has come; the lock is held. */
+static void hand_on(struct course *course)
+{
+    while (course->next < course->inputs->count && course->slots[course->next].ready) {
+        struct slot *const slot = &course->slots[course->next];
+        const fleck_input *const input = &course->inputs->items[course->next];
+
+        if (slot->record != NULL) {
+            course->summary.measured++;
+            course->summary.resumed += slot->resumed;
+            add_row(&course->patch_rows, course->inputs, input, slot->record);
+            if (course->observer->record != NULL)
+                course->observer->record(course->observer->context, slot->record);
+            fleck_record_clear(slot->record);
+            free(slot->record);
+            slot->record = NULL;
+        } else {
+            report_failure(course, input->id, input->path,
+                           slot->failure != NULL ? slot->failure : "no memory for the reason");
+            free(slot->failure);
+            slot->failure = NULL;
+        }
+        course->next++;
+    }
+}
+
+/* record (owned from here on) or failure text (copied) of an input */
+static void put_result(struct course *course, size_t index, fleck_record *record, bool resumed,
+                       const char *failure)
+{
+    fleck_record *kept = NULL;
+    fleck_error err = { 0 };
+
+    if (record != NULL) {
+        kept = fleck_alloc_array(1, sizeof *kept);
+        if (kept == NULL) {
+            fleck_record_clear(record);
+            fleck_fail(&err, FLECK_NO_RESOURCE, "no memory for a record; free some memory");
+            note_machine(course, &err);
+            return;
+        }
+        *kept = *record;
+    }
+    pthread_mutex_lock(&course->lock);
+    course->slots[index] = (struct slot){
+        .ready = true,
+        .resumed = resumed,
+        .record = kept,
+        .failure = kept == NULL ? fleck_copy_text(failure) : NULL,
+    };
+    course->done++;
+    hand_on(course);
+    if (course->observer->progress != NULL)
+        course->observer->progress(course->observer->context, course->done, course->inputs->count);
+    pthread_mutex_unlock(&course->lock);
+}
+
+static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *record,
+                       fleck_dot_table *dots)
+{
+    struct course *const course = context;
+    fleck_error err = { 0 };
+
+    if (record == NULL) {
+        if (patch->failure.status == FLECK_NO_RESOURCE)
+            note_machine(course, &patch->failure);
+        else
+            put_result(course, patch->index, NULL, false, patch->failure.message);
+        return;
+    }
+    if (course->folder != NULL &&
+        fleck_run_folder_write_patch(course->folder, record, dots, &err) != FLECK_OK) {
+        note_machine(course, &err);
+        fleck_record_clear(record);
+    } else {
+        put_result(course, patch->index, record, false, NULL);
+    }
+    fleck_dot_table_clear(dots);
+}
+
+/*
+ * Take over what an earlier part of the run has measured.
+ * channel_used    what auto has chosen by now; NULL when it has not: a patch that depends on it waits
+ */
+static void take_over(struct course *course, fleck_sheet *sheet, const char *channel_used)
+{
+    if (course->folder == NULL || !course->options->resume)
+        return;
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        fleck_sheet_patch *const patch = &sheet->patches[i];
+        fleck_record record;
+        const char *used;
+
+        if (patch->skip || patch->failure.status != FLECK_OK ||
+            !fleck_run_folder_find_patch(course->folder, patch->input, sheet->sha256,
+                                         course->options, &record))
+            continue;
+        used = record.settings.channel_used != NULL ? record.settings.channel_used : "";
+        if (course->options->channel == FLECK_CHANNEL_AUTO && strcmp(used, "grey") != 0 &&
+            (channel_used == NULL || strcmp(used, channel_used) != 0)) {
+            fleck_record_clear(&record);
+            continue;
+        }
+        patch->skip = true;
+        put_result(course, patch->index, &record, true, NULL);
+    }
+}
+
+static bool all_skipped(const fleck_sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (!sheet->patches[i].skip)
+            return false;
+    }
+    return true;
+}
+
+/* Survey a scan, and measure it at once when nothing has to be decided with the others. */
+static void first_round(void *context, unsigned worker, size_t i)
+{
+    struct course *const course = context;
+    fleck_sheet *const sheet = &course->sheets[i];
+
+    (void)worker;
+    if (machine_failed(course))
+        return;
+    fleck_sheet_identify(sheet);
+    take_over(course, sheet, NULL);
+    if (all_skipped(sheet))
+        return;
+    fleck_sheet_survey(sheet);
+    if (fleck_sheet_awaits_channel(sheet))
+        return;
+    fleck_sheet_measure(sheet, course->options->channel, course->threads_per_sheet, patch_done,
+                        course);
+    fleck_sheet_clear(sheet);
+    for (size_t k = 0; k < sheet->patch_count; k++)
+        sheet->patches[k].skip = true;
+}
+
+static void second_round(void *context, unsigned worker, size_t i)
+{
+    struct course *const course = context;
+    fleck_sheet *const sheet = &course->sheets[i];
+
+    (void)worker;
+    if (all_skipped(sheet) || machine_failed(course))
+        return;
+    take_over(course, sheet, fleck_channel_name(course->channel));
+    if (!all_skipped(sheet))
+        fleck_sheet_measure(sheet, course->channel, course->threads_per_sheet, patch_done, course);
+    fleck_sheet_clear(sheet);
+}
+
+/*
+ * The channel with the largest mean between-class variance over the patches that await one; the first
+ * in the order of fleck_channel when two are equal. Summed in the order of the inputs.
+ */
+static fleck_channel choose_channel(const struct course *course)
+{
+    double sums[FLECK_CHANNELS] = { 0 };
+    const fleck_sheet_patch **by_index = fleck_alloc_zeroed(course->inputs->count, sizeof *by_index);
+    fleck_channel best = FLECK_CHANNEL_LUMINANCE;
+
+    if (by_index == NULL)
+        return best; /* the memory that is missing here ends the call soon after */
+    for (size_t i = 0; i < course->sheet_count; i++) {
+        for (size_t k = 0; k < course->sheets[i].patch_count; k++)
+            by_index[course->sheets[i].patches[k].index] = &course->sheets[i].patches[k];
+    }
+    for (size_t i = 0; i < course->inputs->count; i++) {
+        const fleck_sheet_patch *const patch = by_index[i];
+
+        if (patch == NULL || patch->patch == NULL || patch->failure.status != FLECK_OK ||
+            !fleck_patch_awaits_channel(patch->patch))
+            continue;
+        for (size_t c = 0; c < FLECK_CHANNELS; c++)
+            sums[c] += fleck_patch_between_variance(patch->patch, (fleck_channel)c);
+    }
+    for (size_t c = 1; c < FLECK_CHANNELS; c++) {
+        if (sums[c] > sums[best])
+            best = (fleck_channel)c;
+    }
+    free(by_index);
+    return best;
+}
+
+static int by_path(const void *a, const void *b)
+{
+    const fleck_sheet_patch *const one = a, *const other = b;
+    const int order = strcmp(one->input->path, other->input->path);
+
+    if (order != 0)
+        return order;
+    return one->index < other->index ? -1 : one->index > other->index;
+}
+
+static int by_first_index(const void *a, const void *b)
+{
+    const fleck_sheet *const one = a, *const other = b;
+
+    return one->patches[0].index < other->patches[0].index ? -1 : 1;
+}
+
+/* Group the inputs by scan, the scans in the order of their first patches. */
+static fleck_status make_sheets(struct course *course, fleck_error *err)
+{
+    const fleck_inputs *const inputs = course->inputs;
+    size_t live = 0;
+
+    course->patches = fleck_alloc_zeroed(inputs->count, sizeof *course->patches);
+    course->sheets = fleck_alloc_zeroed(inputs->count, sizeof *course->sheets);
+    if (course->patches == NULL || course->sheets == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the list of patches; free some memory");
+    for (size_t i = 0; i < inputs->count; i++) {
+        if (inputs->items[i].failure == NULL) {
+            course->patches[live].index = i;
+            course->patches[live].input = &inputs->items[i];
+            live++;
+        }
+    }
+    if (live > 0)
+        qsort(course->patches, live, sizeof *course->patches, by_path);
+    for (size_t i = 0; i < live; i++) {
+        fleck_sheet *sheet;
+
+        if (i == 0 || strcmp(course->patches[i].input->path, course->patches[i - 1].input->path) != 0) {
+            sheet = &course->sheets[course->sheet_count++];
+            sheet->path = course->patches[i].input->path;
+            sheet->options = course->options;
+            sheet->budget = course->budget;
+            sheet->patches = &course->patches[i];
+        }
+        sheet = &course->sheets[course->sheet_count - 1];
+        sheet->patch_count++;
+    }
+    if (course->sheet_count > 0)
+        qsort(course->sheets, course->sheet_count, sizeof *course->sheets, by_first_index);
+    return FLECK_OK;
+}
+
+static unsigned core_count(void)
+{
+    const long cores = sysconf(_SC_NPROCESSORS_ONLN);
+
+    return cores > 0 && cores <= 1024 ? (unsigned)cores : 1;
+}
+
+static size_t default_memory_bytes(void)
+{
+    const long pages = sysconf(_SC_PHYS_PAGES);
+    const long page_bytes = sysconf(_SC_PAGESIZE);
+
+    if (pages <= 0 || page_bytes <= 0)
+        return (size_t)1 << 28;
+    return (size_t)pages / 4 * (size_t)page_bytes;
+}
+
+/* All that is known to fail before anything is opened. */
+static void report_early_failures(struct course *course)
+{
+    const fleck_inputs *const inputs = course->inputs;
+
+    pthread_mutex_lock(&course->lock);
+    for (size_t i = 0; i < inputs->failure_count; i++)
+        report_failure(course, "", inputs->failures[i].path, inputs->failures[i].message);
+    pthread_mutex_unlock(&course->lock);
+    for (size_t i = 0; i < inputs->count; i++) {
+        if (inputs->items[i].failure != NULL)
+            put_result(course, i, NULL, false, inputs->items[i].failure);
+    }
+}
+
+static fleck_status run_course(struct course *course, fleck_error *err)
+{
+    const unsigned jobs = course->options->jobs > 0 ? course->options->jobs : core_count();
+    const fleck_text *failures;
+    unsigned outer;
+
+    add_header(&course->patch_rows, course->inputs);
+    fleck_text_add(&course->failure_rows, "id,path,message\n");
+    report_early_failures(course);
+    outer = jobs < course->sheet_count ? jobs : (unsigned)course->sheet_count;
+    course->threads_per_sheet = outer > 0 ? jobs / outer : 1;
+    fleck_parallel_for(outer, course->sheet_count, first_round, course);
+    course->channel = choose_channel(course);
+    fleck_parallel_for(outer, course->sheet_count, second_round, course);
+    if (course->machine.status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed))
+        fleck_fail(&course->machine, FLECK_NO_RESOURCE, "no memory for the tables; free some memory");
+    if (course->machine.status != FLECK_OK) {
+        if (err != NULL)
+            *err = course->machine;
+        return course->machine.status;
+    }
+    if (course->folder == NULL)
+        return FLECK_OK;
+    failures = course->summary.failed > 0 ? &course->failure_rows : NULL;
+    return fleck_run_folder_finish(course->folder, &course->patch_rows, failures, course->options,
+                                   &course->summary, err);
+}
+
+static void clear_course(struct course *course)
+{
+    for (size_t i = 0; i < course->sheet_count; i++)
+        fleck_sheet_clear(&course->sheets[i]);
+    for (size_t i = 0; course->slots != NULL && i < course->inputs->count; i++) {
+        fleck_record_clear(course->slots[i].record);
+        free(course->slots[i].record);
+        free(course->slots[i].failure);
+    }
+    free(course->slots);
+    free(course->sheets);
+    free(course->patches);
+    fleck_text_clear(&course->patch_rows);
+    fleck_text_clear(&course->failure_rows);
+    fleck_run_folder_close(course->folder);
+    fleck_budget_free(course->budget);
+    pthread_mutex_destroy(&course->lock);
+}
+
+fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_options *options,
+                           const char *run_folder, const fleck_measure_observer *observer,
+                           fleck_measure_summary *summary, fleck_error *err)
+{
+    static const fleck_measure_observer nobody = { 0 };
+    struct course course = {
+        .inputs = inputs,
+        .options = options,
+        .observer = observer != NULL ? observer : &nobody,
+    };
+    fleck_status status = fleck_measure_options_check(options, err);
+
+    *summary = (fleck_measure_summary){ 0 };
+    if (status != FLECK_OK)
+        return status;
+    if (inputs->count == 0 && inputs->failure_count == 0)
+        return fleck_fail(err, FLECK_BAD_CALL, "there is nothing to measure; name a scan, a folder or "
+                                               "a manifest");
+    if (pthread_mutex_init(&course.lock, NULL) != 0)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "cannot make a lock; free some memory");
+    course.budget = fleck_budget_new(options->memory_bytes > 0 ? options->memory_bytes
+                                                               : default_memory_bytes());
+    course.slots = fleck_alloc_zeroed(inputs->count, sizeof *course.slots);
+    if (course.budget == NULL || course.slots == NULL)
+        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the list of patches; free some memory");
+    if (status == FLECK_OK)
+        status = make_sheets(&course, err);
+    if (status == FLECK_OK && run_folder != NULL)
+        status = fleck_run_folder_open(run_folder, options, &course.folder, err);
+    if (status == FLECK_OK)
+        status = run_course(&course, err);
+    *summary = course.summary;
+    clear_course(&course);
+    return status;
+}

@@ -1,2 +1,404 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "fleck/error.h"
+/*
+ * A scan is decoded for all its patches together. The pixels of their regions are kept for the second
+ * pass when the budget allows; otherwise the scan is decoded a second time. Which way it goes never
+ * changes a number.
+ */
+#include "record/sheet.h"
+
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/memory.h"
+#include "core/parallel.h"
+
+struct fleck_budget {
+    pthread_mutex_t lock;
+    size_t left_bytes;
+};
+
+fleck_budget *fleck_budget_new(size_t bytes)
+{
+    fleck_budget *budget = fleck_alloc_zeroed(1, sizeof *budget);
+
+    if (budget == NULL)
+        return NULL;
+    if (pthread_mutex_init(&budget->lock, NULL) != 0) {
+        free(budget);
+        return NULL;
+    }
+    budget->left_bytes = bytes;
+    return budget;
+}
+
+void fleck_budget_free(fleck_budget *budget)
+{
+    if (budget == NULL)
+        return;
+    pthread_mutex_destroy(&budget->lock);
+    free(budget);
+}
+
+static bool budget_take(fleck_budget *budget, size_t bytes)
+{
+    bool enough;
+
+    pthread_mutex_lock(&budget->lock);
+    enough = bytes <= budget->left_bytes;
+    if (enough)
+        budget->left_bytes -= bytes;
+    pthread_mutex_unlock(&budget->lock);
+    return enough;
+}
+
+static void budget_return(fleck_budget *budget, size_t bytes)
+{
+    pthread_mutex_lock(&budget->lock);
+    budget->left_bytes += bytes;
+    pthread_mutex_unlock(&budget->lock);
+}
+
+/* The patch takes part in the pass. */
+static bool is_live(const fleck_sheet_patch *patch)
+{
+    return patch->patch != NULL && patch->failure.status == FLECK_OK;
+}
+
+static void fail_all(fleck_sheet *sheet, const fleck_error *err)
+{
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (!sheet->patches[i].skip && sheet->patches[i].failure.status == FLECK_OK)
+            sheet->patches[i].failure = *err;
+    }
+}
+
+void fleck_sheet_identify(fleck_sheet *sheet)
+{
+    fleck_error err = { 0 };
+
+    if (fleck_sha256_file(sheet->path, sheet->sha256, &err) != FLECK_OK)
+        fail_all(sheet, &err);
+}
+
+static size_t pixel_bytes(const fleck_scan_info *info)
+{
+    return (size_t)(info->channels + (info->has_alpha ? 1 : 0)) * info->sample_bytes;
+}
+
+static size_t box_row_bytes(const fleck_sheet *sheet, const fleck_patch_box *box)
+{
+    return box->width_px * pixel_bytes(&sheet->info); /* no more than a row of the scan */
+}
+
+static void drop_kept(fleck_sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        free(sheet->patches[i].kept);
+        sheet->patches[i].kept = NULL;
+    }
+    budget_return(sheet->budget, sheet->kept_bytes);
+    sheet->kept_bytes = 0;
+}
+
+/* Room for the pixels of all patches, or for none. */
+static void try_to_keep(fleck_sheet *sheet)
+{
+    size_t total = 0, bytes;
+
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        const fleck_patch_box *box;
+
+        if (!is_live(&sheet->patches[i]))
+            continue;
+        box = fleck_patch_get_box(sheet->patches[i].patch);
+        if (!size_mul(box_row_bytes(sheet, box), box->height_px, &bytes) ||
+            !size_add(total, bytes, &total))
+            return;
+    }
+    if (!budget_take(sheet->budget, total))
+        return;
+    sheet->kept_bytes = total;
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        const fleck_patch_box *box;
+
+        if (!is_live(&sheet->patches[i]))
+            continue;
+        box = fleck_patch_get_box(sheet->patches[i].patch);
+        sheet->patches[i].kept = fleck_alloc_array(box_row_bytes(sheet, box), box->height_px);
+        if (sheet->patches[i].kept == NULL) {
+            drop_kept(sheet);
+            return;
+        }
+    }
+}
+
+/* What a pass does with a patch's pixels of one of its rows (row counted within the patch). */
+typedef fleck_status (*row_taker)(fleck_sheet *sheet, fleck_sheet_patch *patch, size_t row,
+                                  const unsigned char *pixels, fleck_error *err);
+
+static fleck_status take_survey_row(fleck_sheet *sheet, fleck_sheet_patch *patch, size_t row,
+                                    const unsigned char *pixels, fleck_error *err)
+{
+    (void)err;
+    if (patch->kept != NULL) {
+        const size_t bytes = box_row_bytes(sheet, fleck_patch_get_box(patch->patch));
+
+        memcpy(patch->kept + row * bytes, pixels, bytes);
+    }
+    fleck_patch_survey_row(patch->patch, pixels);
+    return FLECK_OK;
+}
+
+static fleck_status take_measure_row(fleck_sheet *sheet, fleck_sheet_patch *patch, size_t row,
+                                     const unsigned char *pixels, fleck_error *err)
+{
+    (void)sheet;
+    (void)row;
+    return fleck_patch_measure_row(patch->patch, pixels, err);
+}
+
+/* Hand the rows of an open scan to all live patches; a damaged scan fails them all. */
+static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, row_taker take)
+{
+    unsigned char *buffer = fleck_alloc_array(fleck_scan_row_bytes(scan), 1);
+    size_t past_row = 0;
+    fleck_error err = { 0 };
+
+    if (buffer == NULL) {
+        fleck_fail(&err, FLECK_NO_RESOURCE, "no memory for one row; free some memory");
+        fail_all(sheet, &err);
+        return;
+    }
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (is_live(&sheet->patches[i])) {
+            const fleck_patch_box *box = fleck_patch_get_box(sheet->patches[i].patch);
+
+            if (box->top_px + box->height_px > past_row)
+                past_row = box->top_px + box->height_px;
+        }
+    }
+    for (size_t y = 0; y < past_row; y++) {
+        if (fleck_scan_read_row(scan, buffer, &err) != FLECK_OK) {
+            fail_all(sheet, &err);
+            break;
+        }
+        for (size_t i = 0; i < sheet->patch_count; i++) {
+            fleck_sheet_patch *const patch = &sheet->patches[i];
+            const fleck_patch_box *box;
+
+            if (!is_live(patch))
+                continue;
+            box = fleck_patch_get_box(patch->patch);
+            if (y >= box->top_px && y - box->top_px < box->height_px)
+                (void)take(sheet, patch, y - box->top_px,
+                           buffer + box->left_px * pixel_bytes(&sheet->info), &patch->failure);
+        }
+    }
+    free(buffer);
+}
+
+/* All that is the same for every patch of the scan. */
+static fleck_status open_scan(fleck_sheet *sheet, fleck_scan **scan, fleck_error *err)
+{
+    const fleck_measure_options *const options = sheet->options;
+    fleck_status status = fleck_scan_open(sheet->path, options->page, scan, err);
+
+    if (status != FLECK_OK)
+        return status;
+    sheet->info = *fleck_scan_get_info(*scan);
+    if (sheet->info.pages > 1)
+        status = fleck_warnings_add(&sheet->warnings, err, "more-pages",
+                                    "the file holds %zu pages and page %zu is measured; choose "
+                                    "another with --page",
+                                    sheet->info.pages, sheet->info.page);
+    if (status == FLECK_OK)
+        status = fleck_resolution_choose(&sheet->info, options->ppi_x, options->ppi_y,
+                                         &sheet->resolution, &sheet->warnings, err);
+    if (status == FLECK_OK)
+        status = fleck_tone_new(&sheet->info, &sheet->tone, &sheet->warnings, err);
+    /* the profile's bytes go when the scan is closed */
+    sheet->info.icc = NULL;
+    sheet->info.icc_bytes = 0;
+    return status;
+}
+
+void fleck_sheet_survey(fleck_sheet *sheet)
+{
+    fleck_scan *scan = NULL;
+    fleck_error err = { 0 };
+
+    if (open_scan(sheet, &scan, &err) != FLECK_OK) {
+        fail_all(sheet, &err);
+        goto done;
+    }
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        fleck_sheet_patch *const patch = &sheet->patches[i];
+
+        if (!patch->skip && patch->failure.status == FLECK_OK)
+            (void)fleck_patch_new(patch->input, sheet->options, &sheet->info, sheet->tone,
+                                  &sheet->resolution, &patch->patch, &patch->failure);
+    }
+    try_to_keep(sheet);
+    pass_rows(sheet, scan, take_survey_row);
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (is_live(&sheet->patches[i]))
+            (void)fleck_patch_survey_end(sheet->patches[i].patch, &sheet->patches[i].failure);
+    }
+done:
+    fleck_scan_close(scan);
+}
+
+bool fleck_sheet_awaits_channel(const fleck_sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (is_live(&sheet->patches[i]) && fleck_patch_awaits_channel(sheet->patches[i].patch))
+            return true;
+    }
+    return false;
+}
+
+static fleck_status fill_source(const fleck_sheet *sheet, fleck_record *record, fleck_error *err)
+{
+    const fleck_scan_info *const info = &sheet->info;
+
+    record->source.path = fleck_copy_text(sheet->path);
+    record->source.sha256 = fleck_copy_text(sheet->sha256);
+    record->source.format = fleck_copy_text(fleck_scan_format_name(info->format));
+    record->source.ppi_from = fleck_copy_text(sheet->resolution.from);
+    record->source.width_px = (double)info->width_px;
+    record->source.height_px = (double)info->height_px;
+    record->source.bits = info->bits;
+    record->source.channels = info->channels + (info->has_alpha ? 1u : 0u);
+    record->source.ppi_x = sheet->resolution.ppi_x;
+    record->source.ppi_y = sheet->resolution.ppi_y;
+    if (record->source.path == NULL || record->source.sha256 == NULL ||
+        record->source.format == NULL || record->source.ppi_from == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a record; free some memory");
+    return fleck_warnings_append(&record->warnings, &sheet->warnings, err);
+}
+
+struct second_pass {
+    fleck_sheet *sheet;
+    void (*done)(void *context, fleck_sheet_patch *patch, fleck_record *record,
+                 fleck_dot_table *dots);
+    void *context;
+    fleck_channel channel;
+    unsigned threads; /* for one patch */
+};
+
+static void begin_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
+{
+    if (is_live(patch))
+        (void)fleck_patch_measure_begin(patch->patch, pass->channel, pass->threads,
+                                        &patch->failure);
+}
+
+static void end_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
+{
+    fleck_record record;
+    fleck_dot_table dots = { 0 };
+
+    fleck_record_init(&record);
+    if (is_live(patch) && fill_source(pass->sheet, &record, &patch->failure) == FLECK_OK)
+        (void)fleck_patch_measure_end(patch->patch, &record, &dots, &patch->failure);
+    fleck_patch_free(patch->patch);
+    patch->patch = NULL;
+    if (patch->failure.status == FLECK_OK) {
+        pass->done(pass->context, patch, &record, &dots);
+        return;
+    }
+    fleck_record_clear(&record);
+    fleck_dot_table_clear(&dots);
+    pass->done(pass->context, patch, NULL, NULL);
+}
+
+/* The whole second pass of one patch from its kept pixels. */
+static void measure_kept(void *context, unsigned worker, size_t i)
+{
+    const struct second_pass *const pass = context;
+    fleck_sheet_patch *const patch = &pass->sheet->patches[i];
+
+    (void)worker;
+    if (patch->skip)
+        return;
+    begin_patch(pass, patch);
+    if (is_live(patch)) {
+        const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
+        const size_t bytes = box_row_bytes(pass->sheet, box);
+
+        for (size_t y = 0; y < box->height_px && patch->failure.status == FLECK_OK; y++)
+            (void)fleck_patch_measure_row(patch->patch, patch->kept + y * bytes, &patch->failure);
+    }
+    end_patch(pass, patch);
+}
+
+/* The second pass of all patches from a second decoding. */
+static void measure_again(const struct second_pass *pass)
+{
+    fleck_sheet *const sheet = pass->sheet;
+    fleck_scan *scan = NULL;
+    fleck_error err = { 0 };
+
+    for (size_t i = 0; i < sheet->patch_count; i++)
+        begin_patch(pass, &sheet->patches[i]);
+    if (fleck_scan_open(sheet->path, sheet->options->page, &scan, &err) == FLECK_OK) {
+        const fleck_scan_info *const info = fleck_scan_get_info(scan);
+
+        if (info->width_px != sheet->info.width_px || info->height_px != sheet->info.height_px ||
+            pixel_bytes(info) != pixel_bytes(&sheet->info)) {
+            fleck_fail(&err, FLECK_BAD_INPUT, "changed while it was measured; measure it again");
+            fail_all(sheet, &err);
+        }
+        pass_rows(sheet, scan, take_measure_row);
+    } else {
+        fail_all(sheet, &err);
+    }
+    fleck_scan_close(scan);
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (!sheet->patches[i].skip)
+            end_patch(pass, &sheet->patches[i]);
+    }
+}
+
+void fleck_sheet_measure(fleck_sheet *sheet, fleck_channel channel, unsigned threads,
+                         void (*done)(void *context, fleck_sheet_patch *patch,
+                                      fleck_record *record, fleck_dot_table *dots),
+                         void *context)
+{
+    const unsigned outer = threads < sheet->patch_count ? threads : (unsigned)sheet->patch_count;
+    struct second_pass pass = {
+        .sheet = sheet,
+        .done = done,
+        .context = context,
+        .channel = channel,
+        .threads = outer > 0 ? threads / outer : 1,
+    };
+    bool any_live = false, all_kept = true;
+
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (is_live(&sheet->patches[i])) {
+            any_live = true;
+            all_kept = all_kept && sheet->patches[i].kept != NULL;
+        }
+    }
+    if (!any_live || all_kept) {
+        fleck_parallel_for(outer, sheet->patch_count, measure_kept, &pass);
+    } else {
+        pass.threads = threads;
+        measure_again(&pass);
+    }
+    drop_kept(sheet);
+}
+
+void fleck_sheet_clear(fleck_sheet *sheet)
+{
+    drop_kept(sheet);
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        fleck_patch_free(sheet->patches[i].patch);
+        sheet->patches[i].patch = NULL;
+    }
+    fleck_tone_free(sheet->tone);
+    sheet->tone = NULL;
+    fleck_warnings_clear(&sheet->warnings);
+}

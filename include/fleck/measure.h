@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Measuring patches: from a list of inputs to records and a run folder. */
+#ifndef FLECK_MEASURE_H
+#define FLECK_MEASURE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "fleck/error.h"
+#include "fleck/geometry.h"
+#include "fleck/inputs.h"
+#include "fleck/record.h"
+#include "fleck/segment.h"
+#include "fleck/tone.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum fleck_threshold_method {
+    FLECK_THRESHOLD_OTSU, /* from each patch's own histogram */
+    FLECK_THRESHOLD_FIXED /* at fixed_reflectance */
+} fleck_threshold_method;
+
+typedef struct fleck_measure_options {
+    double ppi_x; /* pixels per inch; 0: as the file says */
+    double ppi_y;
+    fleck_channel channel;
+    fleck_ink ink;
+    fleck_threshold_method threshold;
+    double fixed_reflectance; /* 0 to 1, for FLECK_THRESHOLD_FIXED */
+    double cutoff_mm;         /* equivalent diameter from which a dot counts, > 0 */
+    bool has_region;          /* for inputs that bring no region of their own */
+    fleck_box_mm region;
+    double margin_mm;    /* kept off on all four sides of the region, >= 0 */
+    size_t tile_px;      /* side of the spectrum's tiles, even; 0: chosen from the patch */
+    size_t page;         /* page of a TIFF, from 1 */
+    unsigned jobs;       /* threads; 0: one for each core. Never changes a number */
+    size_t memory_bytes; /* budget for kept pixels; 0: a quarter of the machine's. Never changes a number */
+    bool resume;         /* go on with a run folder that holds a part of the same run */
+} fleck_measure_options;
+
+/* Dark ink, Otsu, auto channel, cutoff 0.1 mm, the whole scan, page 1. */
+FLECK_API fleck_measure_options fleck_measure_options_default(void);
+
+/* Errors: FLECK_BAD_CALL naming the option and what it may be. */
+FLECK_API fleck_status fleck_measure_options_check(const fleck_measure_options *options,
+                                                   fleck_error *err);
+
+/* Told about the course of a call; members may be NULL. Calls come one at a time, from any thread. */
+typedef struct fleck_measure_observer {
+    void *context;
+    /* a record, in the order of the inputs; borrowed for the call */
+    void (*record)(void *context, const fleck_record *record);
+    /* a patch or name that could not be measured; patches in the order of the inputs */
+    void (*failure)(void *context, const char *path, const char *message);
+    /* after each patch: how many of `count` are done, failures counted */
+    void (*progress)(void *context, size_t done, size_t count);
+} fleck_measure_observer;
+
+typedef struct fleck_measure_summary {
+    size_t measured;
+    size_t failed;
+    size_t resumed; /* of those measured, taken over from an earlier part of the run */
+} fleck_measure_summary;
+
+/*
+ * Measure all inputs.
+ *
+ * run_folder    made when it is not there; NULL: nothing is written. Gains patches.csv,
+ *               records/ID.json, dots/ID.csv, run.json, and failures.csv when there are failures
+ * observer      may be NULL
+ * summary       out
+ *
+ * Errors: FLECK_BAD_CALL (option out of range, no input, the folder holds another run: nothing was
+ * done), FLECK_NO_RESOURCE (disk or memory: what the folder holds is whole). A patch that cannot be
+ * measured is no error of the call: it is counted in summary->failed.
+ * The same inputs and options give the same bytes, whatever jobs and memory_bytes are, times in
+ * run.json aside.
+ */
+FLECK_API fleck_status fleck_measure(const fleck_inputs *inputs,
+                                     const fleck_measure_options *options, const char *run_folder,
+                                     const fleck_measure_observer *observer,
+                                     fleck_measure_summary *summary, fleck_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

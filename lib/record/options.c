@@ -1,0 +1,101 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "record/options.h"
+
+#include <math.h>
+
+#include "core/memory.h"
+#include "core/text.h"
+
+fleck_measure_options fleck_measure_options_default(void)
+{
+    return (fleck_measure_options){
+        .channel = FLECK_CHANNEL_AUTO,
+        .ink = FLECK_INK_DARK,
+        .threshold = FLECK_THRESHOLD_OTSU,
+        .fixed_reflectance = 0.5,
+        .cutoff_mm = 0.1, /* spots count from 0.1 mm: common practice, no source */
+        .page = 1,
+    };
+}
+
+fleck_status fleck_measure_options_check(const fleck_measure_options *options, fleck_error *err)
+{
+    const fleck_box_mm *const region = &options->region;
+
+    if ((options->ppi_x != 0 || options->ppi_y != 0) &&
+        !(options->ppi_x >= 1 && options->ppi_x <= 1e6 && options->ppi_y >= 1 &&
+          options->ppi_y <= 1e6))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a resolution of %g x %g ppi makes no sense; give 1 to 1000000",
+                          options->ppi_x, options->ppi_y);
+    if (options->threshold == FLECK_THRESHOLD_FIXED &&
+        !(options->fixed_reflectance >= 0 && options->fixed_reflectance <= 1))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a threshold of %g is no reflectance; give fixed:R with R from 0 to 1",
+                          options->fixed_reflectance);
+    if (!(options->cutoff_mm > 0 && options->cutoff_mm <= 1000))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a cutoff of %g mm makes no sense; give a diameter above 0, such as 0.1",
+                          options->cutoff_mm);
+    if (options->has_region &&
+        !(region->x_mm >= 0 && region->y_mm >= 0 && region->width_mm > 0 &&
+          region->height_mm > 0 && isfinite(region->x_mm + region->width_mm) &&
+          isfinite(region->y_mm + region->height_mm)))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "region %g,%g,%g,%g makes no sense; give X,Y,W,H in mm from the scan's top "
+                          "left, W and H above 0",
+                          region->x_mm, region->y_mm, region->width_mm, region->height_mm);
+    if (!(options->margin_mm >= 0 && options->margin_mm <= 1e6))
+        return fleck_fail(err, FLECK_BAD_CALL, "a margin of %g mm makes no sense; give 0 or more",
+                          options->margin_mm);
+    if (options->tile_px != 0 &&
+        (options->tile_px < 16 || options->tile_px > 16384 || options->tile_px % 2 != 0))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tile of %zu pixels cannot be used; give an even number from 16 to 16384",
+                          options->tile_px);
+    if (options->page == 0)
+        return fleck_fail(err, FLECK_BAD_CALL, "pages count from 1; give --page 1 or more");
+    if (options->jobs > 1024)
+        return fleck_fail(err, FLECK_BAD_CALL, "%u jobs are too many; give 1 to 1024",
+                          options->jobs);
+    return FLECK_OK;
+}
+
+const char *fleck_threshold_method_name(fleck_threshold_method method)
+{
+    return method == FLECK_THRESHOLD_OTSU ? "otsu" : "fixed";
+}
+
+char *fleck_threshold_text(const fleck_measure_options *options)
+{
+    fleck_text text = { 0 };
+
+    fleck_text_add(&text, fleck_threshold_method_name(options->threshold));
+    if (options->threshold == FLECK_THRESHOLD_FIXED) {
+        fleck_text_add(&text, ":");
+        fleck_text_add_number(&text, options->fixed_reflectance);
+    }
+    if (text.failed)
+        fleck_text_clear(&text);
+    return text.bytes;
+}
+
+const char *fleck_ink_name(fleck_ink ink)
+{
+    return ink == FLECK_INK_DARK ? "dark" : "light";
+}
+
+char *fleck_box_text(const fleck_box_mm *box)
+{
+    const double sides[] = { box->x_mm, box->y_mm, box->width_mm, box->height_mm };
+    fleck_text text = { 0 };
+
+    for (size_t i = 0; i < sizeof sides / sizeof *sides; i++) {
+        if (i > 0)
+            fleck_text_add(&text, ",");
+        fleck_text_add_number(&text, sides[i]);
+    }
+    if (text.failed)
+        fleck_text_clear(&text);
+    return text.bytes;
+}

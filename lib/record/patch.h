@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One patch on its way from rows of a scan to a record. */
+#ifndef FLECK_RECORD_PATCH_H
+#define FLECK_RECORD_PATCH_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "calibrate/resolution.h"
+#include "fleck/measure.h"
+
+/*
+ * A patch sees its rows twice. The survey gathers histograms of the channels that may be measured;
+ * then the channel is decided (for all patches of a call together, outside); the second pass measures.
+ */
+typedef struct fleck_patch fleck_patch;
+
+/* The pixels of the scan that a patch covers. */
+typedef struct fleck_patch_box {
+    size_t left_px, top_px, width_px, height_px;
+} fleck_patch_box;
+
+/* A counted dot or fleck for the table of a patch. */
+typedef struct fleck_dot_row {
+    fleck_component component;
+    double nn_mm; /* to the nearest counted dot, NAN without one */
+} fleck_dot_row;
+
+typedef struct fleck_dot_table {
+    fleck_dot_row *rows; /* in the order of their first pixels, top to bottom */
+    size_t count;
+    fleck_geometry geometry;
+} fleck_dot_table;
+
+void fleck_dot_table_clear(fleck_dot_table *table);
+
+/*
+ * info, tone, options    borrowed until fleck_patch_free
+ * Errors: FLECK_BAD_INPUT (region outside the scan or without pixels), FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_options *options,
+                             const fleck_scan_info *info, const fleck_tone *tone,
+                             const fleck_resolution *resolution, fleck_patch **out,
+                             fleck_error *err);
+
+const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
+
+/* First pass: the patch's pixels of its next row, from top to bottom. Never fails. */
+void fleck_patch_survey_row(fleck_patch *patch, const void *pixels);
+
+/* After the last row of the survey: frees the histograms, keeps what they say. */
+fleck_status fleck_patch_survey_end(fleck_patch *patch, fleck_error *err);
+
+/* Whether the patch waits for a channel that is chosen from all patches of the call. */
+bool fleck_patch_awaits_channel(const fleck_patch *patch);
+
+/* Otsu's between-class variance of a channel of the survey; 0 when it has one tone only. */
+double fleck_patch_between_variance(const fleck_patch *patch, fleck_channel channel);
+
+/*
+ * Start the second pass.
+ * channel    the one chosen for all patches; taken only by a patch that awaits one
+ * threads    for the spectrum, at least 1
+ */
+fleck_status fleck_patch_measure_begin(fleck_patch *patch, fleck_channel channel, unsigned threads,
+                                       fleck_error *err);
+
+/* Second pass: the same rows again. */
+fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err);
+
+/*
+ * Fill all of a record but its source and the warnings of the scan, and the table of counted dots.
+ * Both are the caller's; they may hold something on failure too.
+ */
+fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
+                                     fleck_dot_table *dots, fleck_error *err);
+
+/* End a patch; NULL is allowed. */
+void fleck_patch_free(fleck_patch *patch);
+
+#endif

@@ -1,0 +1,421 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "record/run_folder.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include <cjson/cJSON.h>
+
+#include "core/memory.h"
+#include "fleck/version.h"
+#include "io/whole_file.h"
+#include "record/options.h"
+
+enum { RUN_VERSION = 1, MOST_RECORD_BYTES = 64 << 20, TIME_TEXT_BYTES = 32 };
+
+struct fleck_run_folder {
+    char *path;
+    char started[TIME_TEXT_BYTES];
+};
+
+static fleck_status no_memory(fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the run folder; free some memory");
+}
+
+/* folder/part/name+ending, any of part and ending may be "" */
+static char *join(const char *folder, const char *part, const char *name, const char *ending)
+{
+    fleck_text text = { 0 };
+
+    fleck_text_add_format(&text, "%s/%s%s%s%s", folder, part, *part != '\0' ? "/" : "", name, ending);
+    if (text.failed)
+        fleck_text_clear(&text);
+    return text.bytes;
+}
+
+static void now(char text[TIME_TEXT_BYTES])
+{
+    const time_t seconds = time(NULL);
+    struct tm parts;
+
+    text[0] = '\0';
+    if (gmtime_r(&seconds, &parts) != NULL)
+        strftime(text, TIME_TEXT_BYTES, "%Y-%m-%dT%H:%M:%SZ", &parts);
+}
+
+static bool add_number(cJSON *object, const char *key, double value)
+{
+    char buffer[FLECK_NUMBER_TEXT_BYTES];
+
+    if (!isfinite(value))
+        return cJSON_AddNullToObject(object, key) != NULL;
+    return cJSON_AddRawToObject(object, key, fleck_text_from_number(value, buffer)) != NULL;
+}
+
+/* Every option that influences a number; jobs and memory do not. */
+static bool add_settings(cJSON *root, const fleck_measure_options *options)
+{
+    cJSON *object = cJSON_AddObjectToObject(root, "settings");
+    char *threshold = fleck_threshold_text(options);
+    char *region = options->has_region ? fleck_box_text(&options->region) : NULL;
+    bool done = object != NULL && threshold != NULL && (region != NULL || !options->has_region);
+
+    done = done && add_number(object, "ppi_x", options->ppi_x > 0 ? options->ppi_x : NAN);
+    done = done && add_number(object, "ppi_y", options->ppi_y > 0 ? options->ppi_y : NAN);
+    done = done && cJSON_AddStringToObject(object, "channel", fleck_channel_name(options->channel));
+    done = done && cJSON_AddStringToObject(object, "ink", fleck_ink_name(options->ink));
+    done = done && cJSON_AddStringToObject(object, "threshold", threshold);
+    done = done && add_number(object, "cutoff_mm", options->cutoff_mm);
+    if (region != NULL)
+        done = done && cJSON_AddStringToObject(object, "region", region);
+    else
+        done = done && cJSON_AddNullToObject(object, "region");
+    done = done && add_number(object, "margin_mm", options->margin_mm);
+    done = done && add_number(object, "tile_px", options->tile_px > 0 ? (double)options->tile_px : NAN);
+    done = done && add_number(object, "page", (double)options->page);
+    free(threshold);
+    free(region);
+    return done;
+}
+
+/* run.json; summary NULL while the run goes on */
+static fleck_status write_run_json(const fleck_run_folder *folder,
+                                   const fleck_measure_options *options,
+                                   const fleck_measure_summary *summary, fleck_error *err)
+{
+    cJSON *root = cJSON_CreateObject();
+    char *path = join(folder->path, "", "run", ".json");
+    char finished[TIME_TEXT_BYTES];
+    char *printed = NULL;
+    fleck_status status;
+    bool done = root != NULL && path != NULL;
+
+    now(finished);
+    done = done && cJSON_AddStringToObject(root, "schema", "fleck-run");
+    done = done && add_number(root, "version", RUN_VERSION);
+    done = done && cJSON_AddStringToObject(root, "program", "fleck");
+    done = done && cJSON_AddStringToObject(root, "program_version", fleck_version());
+    done = done && add_settings(root, options);
+    done = done && add_number(root, "measured", summary != NULL ? (double)summary->measured : NAN);
+    done = done && add_number(root, "failed", summary != NULL ? (double)summary->failed : NAN);
+    done = done && cJSON_AddStringToObject(root, "started", folder->started);
+    if (summary != NULL)
+        done = done && cJSON_AddStringToObject(root, "finished", finished);
+    else
+        done = done && cJSON_AddNullToObject(root, "finished");
+    if (done)
+        printed = cJSON_Print(root);
+    status = printed != NULL ? fleck_whole_file_write(path, printed, strlen(printed), err)
+                             : no_memory(err);
+    cJSON_free(printed);
+    cJSON_Delete(root);
+    free(path);
+    return status;
+}
+
+/* A small file as text; NULL when it is not there, too large or there is no memory. */
+static char *read_small(const char *path, size_t *size)
+{
+    FILE *stream = fopen(path, "rb");
+    struct stat about;
+    char *text = NULL;
+
+    if (stream == NULL)
+        return NULL;
+    if (fstat(fileno(stream), &about) == 0 && S_ISREG(about.st_mode) &&
+        about.st_size <= MOST_RECORD_BYTES) {
+        *size = (size_t)about.st_size;
+        text = fleck_alloc_array(*size + 1, 1);
+        if (text != NULL && fread(text, 1, *size, stream) != *size) {
+            free(text);
+            text = NULL;
+        }
+    }
+    fclose(stream);
+    return text;
+}
+
+/* Whether run.json was made by this version with these settings. */
+static fleck_status check_same_run(const char *text, size_t size,
+                                   const fleck_measure_options *options, fleck_error *err)
+{
+    cJSON *found = cJSON_ParseWithLength(text, size);
+    cJSON *wanted = cJSON_CreateObject();
+    cJSON *reparsed = NULL;
+    char *printed = NULL;
+    const char *version;
+    fleck_status status = FLECK_OK;
+
+    if (wanted == NULL || !add_settings(wanted, options) || (printed = cJSON_Print(wanted)) == NULL ||
+        (reparsed = cJSON_Parse(printed)) == NULL) {
+        status = no_memory(err);
+        goto done;
+    }
+    version = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(found, "program_version"));
+    if (version == NULL) {
+        status = fleck_fail(err, FLECK_BAD_CALL,
+                            "holds a run.json that cannot be read; give another folder with -o");
+        goto done;
+    }
+    if (strcmp(version, fleck_version()) != 0) {
+        status = fleck_fail(err, FLECK_BAD_CALL,
+                            "holds a run of fleck %s, this is %s; give another folder with -o",
+                            version, fleck_version());
+        goto done;
+    }
+    for (const cJSON *item = cJSON_GetObjectItemCaseSensitive(reparsed, "settings")->child;
+         item != NULL; item = item->next) {
+        const cJSON *other = cJSON_GetObjectItemCaseSensitive(
+            cJSON_GetObjectItemCaseSensitive(found, "settings"), item->string);
+
+        if (!cJSON_Compare(item, other, 1)) {
+            status = fleck_fail(err, FLECK_BAD_CALL,
+                                "holds a run with another setting of %s; resume with the same "
+                                "options, or give another folder with -o",
+                                item->string);
+            goto done;
+        }
+    }
+done:
+    cJSON_Delete(found);
+    cJSON_Delete(wanted);
+    cJSON_Delete(reparsed);
+    cJSON_free(printed);
+    return status;
+}
+
+static fleck_status make_folder(const char *path, fleck_error *err)
+{
+    struct stat about;
+
+    if (path == NULL)
+        return no_memory(err);
+    if (mkdir(path, 0777) == 0)
+        return FLECK_OK;
+    if (errno == EEXIST && stat(path, &about) == 0 && S_ISDIR(about.st_mode))
+        return FLECK_OK;
+    if (errno == EEXIST)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "is there and is no folder; give another name with -o");
+    if (errno == ENOENT || errno == ENOTDIR)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "cannot be made, the folder above it is missing; make that first");
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "cannot be made; check the disk and the folder's permissions");
+}
+
+fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
+                                   fleck_run_folder **out, fleck_error *err)
+{
+    static const char *const parts[] = { "records", "dots" };
+    fleck_run_folder *folder = fleck_alloc_zeroed(1, sizeof *folder);
+    char *run_json = join(path, "", "run", ".json");
+    char *text = NULL;
+    size_t size = 0;
+    fleck_status status = FLECK_OK;
+
+    *out = NULL;
+    if (folder == NULL || run_json == NULL || (folder->path = fleck_copy_text(path)) == NULL) {
+        status = no_memory(err);
+        goto done;
+    }
+    now(folder->started);
+    text = read_small(run_json, &size);
+    if (text == NULL && access(run_json, F_OK) == 0)
+        status = fleck_fail(err, FLECK_BAD_CALL,
+                            "holds a run.json that cannot be read; give another folder with -o");
+    else if (text != NULL && !options->resume)
+        status = fleck_fail(err, FLECK_BAD_CALL,
+                            "holds a run already; give another folder with -o, or go on with --resume");
+    else if (text != NULL)
+        status = check_same_run(text, size, options, err);
+    if (status == FLECK_OK)
+        status = make_folder(path, err);
+    for (size_t i = 0; status == FLECK_OK && i < sizeof parts / sizeof *parts; i++) {
+        char *part = join(path, "", parts[i], "");
+
+        status = make_folder(part, err);
+        free(part);
+    }
+    if (status == FLECK_OK)
+        status = write_run_json(folder, options, NULL, err);
+    if (status == FLECK_OK) {
+        *out = folder;
+        folder = NULL;
+    }
+done:
+    free(text);
+    free(run_json);
+    fleck_run_folder_close(folder);
+    return status;
+}
+
+static const char dots_header[] =
+    "dot,x_mm,y_mm,area_mm2,diameter_mm,left_mm,top_mm,width_mm,height_mm,at_edge,weight_per_mm2,nn_mm\n";
+
+static void add_cell(fleck_text *text, double value, char end)
+{
+    fleck_text_add_number(text, value);
+    fleck_text_add_bytes(text, &end, 1);
+}
+
+static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
+                    const fleck_geometry *geometry)
+{
+    const fleck_component *const dot = &row->component;
+    const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
+    const fleck_point_mm centre = fleck_component_centroid(dot, geometry);
+    const double area_mm2 = (double)dot->area_px * (px * py);
+
+    add_cell(text, (double)number, ',');
+    add_cell(text, centre.x_mm, ',');
+    add_cell(text, centre.y_mm, ',');
+    add_cell(text, area_mm2, ',');
+    add_cell(text, fleck_equivalent_diameter_mm(area_mm2), ',');
+    add_cell(text, dot->min_x_px * px, ',');
+    add_cell(text, dot->min_y_px * py, ',');
+    add_cell(text, (dot->max_x_px - dot->min_x_px + 1) * px, ',');
+    add_cell(text, (dot->max_y_px - dot->min_y_px + 1) * py, ',');
+    add_cell(text, dot->at_edge ? 1 : 0, ',');
+    add_cell(text, fleck_edge_weight_per_px2(geometry, dot) / (px * py), ',');
+    add_cell(text, row->nn_mm, '\n');
+}
+
+static fleck_status write_dots(const char *path, const fleck_dot_table *dots, fleck_error *err)
+{
+    fleck_whole_file *file = NULL;
+    fleck_text text = { 0 };
+    fleck_status status = fleck_whole_file_begin(path, &file, err);
+
+    if (status != FLECK_OK)
+        return status;
+    fleck_text_add(&text, dots_header);
+    for (size_t i = 0; i < dots->count; i++) {
+        add_dot(&text, i + 1, &dots->rows[i], &dots->geometry);
+        if (text.length > 1 << 16 || text.failed) { /* a large table goes out in pieces */
+            if (text.failed)
+                break;
+            (void)fwrite(text.bytes, 1, text.length, fleck_whole_file_stream(file));
+            text.length = 0;
+        }
+    }
+    if (text.failed) {
+        fleck_whole_file_abandon(file);
+        status = no_memory(err);
+    } else {
+        (void)fwrite(text.bytes, 1, text.length, fleck_whole_file_stream(file));
+        status = fleck_whole_file_commit(file, err);
+    }
+    fleck_text_clear(&text);
+    return status;
+}
+
+/* Paths of a patch's files; false without memory. */
+static bool patch_paths(const fleck_run_folder *folder, const char *id, char **record, char **dots)
+{
+    char *name = fleck_id_to_file_name(id);
+
+    *record = name != NULL ? join(folder->path, "records", name, ".json") : NULL;
+    *dots = name != NULL ? join(folder->path, "dots", name, ".csv") : NULL;
+    free(name);
+    return *record != NULL && *dots != NULL;
+}
+
+fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
+                                          const fleck_record *record, const fleck_dot_table *dots,
+                                          fleck_error *err)
+{
+    char *record_path = NULL, *dots_path = NULL;
+    char *json = NULL;
+    fleck_status status = FLECK_OK;
+
+    if (!patch_paths(folder, record->id, &record_path, &dots_path) ||
+        (json = fleck_record_to_json(record)) == NULL)
+        status = no_memory(err);
+    if (status == FLECK_OK)
+        status = write_dots(dots_path, dots, err);
+    if (status == FLECK_OK)
+        status = fleck_whole_file_write(record_path, json, strlen(json), err);
+    free(record_path);
+    free(dots_path);
+    free(json);
+    return status;
+}
+
+static bool same_text(const char *a, const char *b)
+{
+    return a != NULL && b != NULL ? strcmp(a, b) == 0 : a == b;
+}
+
+bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_input *input,
+                                 const char *sha256, const fleck_measure_options *options,
+                                 fleck_record *record)
+{
+    const fleck_box_mm *const box = input->has_region ? &input->region : &options->region;
+    char *record_path = NULL, *dots_path = NULL, *text = NULL, *region = NULL;
+    size_t size = 0;
+    bool found = false;
+
+    if (patch_paths(folder, input->id, &record_path, &dots_path) && access(dots_path, F_OK) == 0)
+        text = read_small(record_path, &size);
+    if (input->has_region || options->has_region)
+        region = fleck_box_text(box);
+    if (text != NULL && fleck_record_from_json(text, size, record, NULL) == FLECK_OK) {
+        /* the settings are those of run.json, which have been compared already */
+        found = same_text(record->id, input->id) && same_text(record->source.path, input->path) &&
+                same_text(record->source.sha256, sha256) &&
+                same_text(record->settings.region, region);
+        if (!found)
+            fleck_record_clear(record);
+    }
+    free(region);
+    free(text);
+    free(record_path);
+    free(dots_path);
+    return found;
+}
+
+static fleck_status write_table(const fleck_run_folder *folder, const char *name,
+                                const fleck_text *text, fleck_error *err)
+{
+    char *path = join(folder->path, "", name, "");
+    fleck_status status = FLECK_OK;
+
+    if (path == NULL)
+        return no_memory(err);
+    if (text != NULL)
+        status = fleck_whole_file_write(path, text->bytes, text->length, err);
+    else
+        (void)unlink(path); /* left by an earlier part of the run */
+    free(path);
+    return status;
+}
+
+fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
+                                     const fleck_text *failures,
+                                     const fleck_measure_options *options,
+                                     const fleck_measure_summary *summary, fleck_error *err)
+{
+    fleck_status status = write_table(folder, "patches.csv", patches, err);
+
+    if (status == FLECK_OK)
+        status = write_table(folder, "failures.csv", failures, err);
+    if (status == FLECK_OK)
+        status = write_run_json(folder, options, summary, err);
+    return status;
+}
+
+void fleck_run_folder_close(fleck_run_folder *folder)
+{
+    if (folder == NULL)
+        return;
+    free(folder->path);
+    free(folder);
+}

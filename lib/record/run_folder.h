@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The folder of a run: what stands where, written whole or not at all. */
+#ifndef FLECK_RECORD_RUN_FOLDER_H
+#define FLECK_RECORD_RUN_FOLDER_H
+
+#include <stddef.h>
+
+#include "core/text.h"
+#include "fleck/measure.h"
+#include "record/patch.h"
+
+typedef struct fleck_run_folder fleck_run_folder;
+
+/*
+ * Make the folder and write a run.json without an end, or check that the run in it is the one to go
+ * on with.
+ *
+ * Errors: FLECK_BAD_CALL (there is a run already and options->resume is not set; to be resumed but
+ * with other settings; its parent is missing), FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
+                                   fleck_run_folder **out, fleck_error *err);
+
+/* Write records/ID.json and dots/ID.csv, the record last: where it is, the dots are. Thread-safe. */
+fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
+                                          const fleck_record *record, const fleck_dot_table *dots,
+                                          fleck_error *err);
+
+/*
+ * Read the record of a patch that an earlier part of the run has measured.
+ * Returns true with the record (the caller's) when it is there, whole, and of this scan.
+ */
+bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_input *input,
+                                 const char *sha256, const fleck_measure_options *options,
+                                 fleck_record *record);
+
+/*
+ * Write patches.csv, failures.csv (removed when failures is NULL) and the finished run.json.
+ */
+fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
+                                     const fleck_text *failures,
+                                     const fleck_measure_options *options,
+                                     const fleck_measure_summary *summary, fleck_error *err);
+
+/* Give up the handle; NULL is allowed. */
+void fleck_run_folder_close(fleck_run_folder *folder);
+
+#endif

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One scan with all its patches: decoded once for them together. */
+#ifndef FLECK_RECORD_SHEET_H
+#define FLECK_RECORD_SHEET_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "io/sha256.h"
+#include "record/patch.h"
+
+/* Bytes of pixels that may be kept between the two passes, shared by the threads of a call. */
+typedef struct fleck_budget fleck_budget;
+
+fleck_budget *fleck_budget_new(size_t bytes);
+void fleck_budget_free(fleck_budget *budget);
+
+/* A patch of a sheet. */
+typedef struct fleck_sheet_patch {
+    size_t index; /* in the list of inputs */
+    const fleck_input *input;
+    fleck_patch *patch;  /* NULL before the survey, after a failure and when skipped */
+    fleck_error failure; /* status FLECK_OK as long as all is well */
+    bool skip;           /* set by the caller: not to be measured */
+    unsigned char *kept; /* its pixels, when the budget allowed */
+} fleck_sheet_patch;
+
+typedef struct fleck_sheet {
+    const char *path;
+    const fleck_measure_options *options;
+    fleck_budget *budget;
+    fleck_sheet_patch *patches;
+    size_t patch_count;
+
+    /* filled by fleck_sheet_identify */
+    char sha256[FLECK_SHA256_TEXT_BYTES];
+
+    /* filled by the survey */
+    fleck_scan_info info; /* without the profile's bytes */
+    fleck_resolution resolution;
+    fleck_tone *tone;
+    fleck_warnings warnings; /* of the scan, for each of its patches */
+    size_t kept_bytes;
+} fleck_sheet;
+
+/* Hash the scan. On failure all patches carry the error. */
+void fleck_sheet_identify(fleck_sheet *sheet);
+
+/* First pass over all patches not skipped. A failure stays with the patch it belongs to. */
+void fleck_sheet_survey(fleck_sheet *sheet);
+
+/* Whether a patch waits for the channel of the call. */
+bool fleck_sheet_awaits_channel(const fleck_sheet *sheet);
+
+/*
+ * Second pass. done(context, worker-safe) is called once for each patch not skipped, from one of
+ * `threads` threads: with a record and a table (owned by the callee from then on), or with the
+ * failure in patch->failure and NULL.
+ */
+void fleck_sheet_measure(fleck_sheet *sheet, fleck_channel channel, unsigned threads,
+                         void (*done)(void *context, fleck_sheet_patch *patch,
+                                      fleck_record *record, fleck_dot_table *dots),
+                         void *context);
+
+/* Free what the sheet holds, give the budget back; the patches' array is the caller's. */
+void fleck_sheet_clear(fleck_sheet *sheet);
+
+#endif
