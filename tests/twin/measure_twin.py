@@ -1,0 +1,501 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Slow twin of `fleck measure`, written from the definitions alone.
+
+It reads a scan through other libraries, keeps everything in memory and follows each definition word
+by word; where a comparison decides (a threshold, a quantile, a ring) it works in whole numbers or
+fractions, so that rounding never decides. Used to check the records of the program.
+
+    measure_twin.py SCAN [--ppi N[,M]] [--channel C] [--ink dark|light] [--threshold otsu|fixed:R]
+                         [--cutoff MM] [--region X,Y,W,H] [--margin MM] [--tile PX]
+"""
+import argparse
+import hashlib
+import json
+import math
+import struct
+import zlib
+from fractions import Fraction
+
+import numpy as np
+import tifffile
+from PIL import Image
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+LEVELS = 65536
+CHANNELS = ('luminance', 'red', 'green', 'blue')
+
+
+# ---- the file ----------------------------------------------------------------------------------
+
+def srgb_decode(code):
+    """IEC 61966-2-1, code and result 0 to 1."""
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+
+
+def png_chunks(data):
+    at = 8
+    while at + 8 <= len(data):
+        size, kind = struct.unpack('>I4s', data[at:at + 8])
+        yield kind, data[at + 8:at + 8 + size]
+        at += 12 + size
+
+
+def png_deep_colour(data):
+    """Samples of a 16-bit PNG with several channels, which Pillow would cut to 8 bits."""
+    chunks = list(png_chunks(data))
+    width, height, bits, colour, _, _, interlace = struct.unpack('>IIBBBBB', chunks[0][1])
+    samples = {2: 3, 4: 2, 6: 4}[colour]
+    raw = zlib.decompress(b''.join(body for kind, body in chunks if kind == b'IDAT'))
+    rows = np.frombuffer(raw, np.uint8).reshape(height, 1 + width * samples * 2)
+    if bits != 16 or interlace or rows[:, 0].any():
+        raise ValueError('the twin reads deep colour PNG without filters only')
+    return rows[:, 1:].copy().view('>u2').reshape(height, width, samples).astype(np.float64) / 65535
+
+
+def read_png(path, data, scan):
+    colour, palette_alpha = None, False
+    for kind, body in png_chunks(data):
+        if kind == b'IHDR':
+            scan['bits'], colour = body[8], body[9]
+        elif kind == b'pHYs' and body[8] == 1:
+            x, y = struct.unpack('>II', body[:8])
+            scan['ppi'] = (Fraction(x) * Fraction(254, 10000), Fraction(y) * Fraction(254, 10000))
+        elif kind == b'gAMA':
+            gamma = struct.unpack('>I', body)[0] / 100000
+            if scan['tone_from'] != 'png-srgb':
+                scan['tone_from'] = 'png-gama'
+                scan['decode'] = lambda code: code ** (1 / gamma)
+        elif kind == b'sRGB':
+            scan['tone_from'], scan['decode'] = 'png-srgb', srgb_decode
+        elif kind == b'tRNS':
+            palette_alpha = True
+    if scan['bits'] == 16 and colour in (2, 4, 6):
+        return png_deep_colour(data), colour in (4, 6)
+    image = Image.open(path)
+    if colour == 3:
+        image = image.convert('RGBA' if palette_alpha else 'RGB')
+    elif palette_alpha:
+        raise ValueError('the twin reads a transparent colour in palettes only')
+    samples = np.array(image)
+    if scan['bits'] == 1 and colour == 0:
+        return samples.astype(np.float64), False
+    full = 65535 if scan['bits'] == 16 else 255
+    return samples.astype(np.float64) / full, colour in (4, 6) or (colour == 3 and palette_alpha)
+
+
+def read_tiff(path, scan):
+    with tifffile.TiffFile(path) as tiff:
+        page = tiff.pages[0]
+        scan['bits'] = page.bitspersample
+        x, y = (page.tags[name].value if name in page.tags else (0, 1)
+                for name in ('XResolution', 'YResolution'))
+        unit = page.tags['ResolutionUnit'].value if 'ResolutionUnit' in page.tags else 2
+        if x[0] and y[0] and unit in (2, 3):
+            scale = Fraction(1) if unit == 2 else Fraction(254, 100)
+            scan['ppi'] = (Fraction(*x) * scale, Fraction(*y) * scale)
+        alpha = bool(page.extrasamples)
+        samples = page.asarray() if page.compression == 1 else np.array(Image.open(path))
+        if page.planarconfig == 2 and samples.ndim == 3:
+            samples = np.moveaxis(samples, 0, 2)
+        if page.photometric == 0 and page.compression == 1:  # white is zero
+            samples = (not samples) if page.bitspersample == 1 else \
+                (1 << page.bitspersample) - 1 - samples.astype(np.int64)
+        full = 1 if page.bitspersample == 1 else (1 << page.bitspersample) - 1
+    return samples.astype(np.float64) / full, alpha
+
+
+def read_jpeg(path, scan):
+    image = Image.open(path)
+    scan['bits'] = 8
+    unit = image.info.get('jfif_unit', 0)
+    if unit in (1, 2):
+        scale = Fraction(1) if unit == 1 else Fraction(254, 100)
+        x, y = image.info['jfif_density']
+        scan['ppi'] = (x * scale, y * scale)
+    return np.array(image).astype(np.float64) / 255, False
+
+
+def read_scan(path):
+    """A scan as linear light: height x width x 1 or 3, alpha composited on white."""
+    data = open(path, 'rb').read()
+    scan = {'ppi': None, 'tone_from': 'srgb-assumed', 'decode': srgb_decode,
+            'sha256': hashlib.sha256(data).hexdigest()}
+    if data[:4] == b'\x89PNG':
+        scan['format'] = 'png'
+        code, alpha = read_png(path, data, scan)
+    elif data[:2] in (b'II', b'MM'):
+        scan['format'] = 'tiff'
+        code, alpha = read_tiff(path, scan)
+    elif data[:2] == b'\xff\xd8':
+        scan['format'] = 'jpeg'
+        code, alpha = read_jpeg(path, scan)
+    else:
+        raise ValueError(f'{path}: not an image')
+    if code.ndim == 2:
+        code = code[:, :, None]
+    if alpha:
+        cover = code[:, :, -1:]
+        light = scan['decode'](code[:, :, :-1]) * cover + (1 - cover)
+    else:
+        light = scan['decode'](code)
+    scan['light'] = light
+    scan['height_px'], scan['width_px'], scan['channels'] = light.shape
+    return scan
+
+
+def quantised(scan, channel):
+    light = scan['light']
+    if light.shape[2] == 1:
+        value = light[:, :, 0]
+    elif channel == 'luminance':
+        value = 0.2126 * light[:, :, 0] + 0.7152 * light[:, :, 1] + 0.0722 * light[:, :, 2]
+    else:
+        value = light[:, :, CHANNELS.index(channel) - 1]
+    return np.floor(65535 * value + 0.5).astype(np.int64)
+
+
+# ---- the region --------------------------------------------------------------------------------
+
+def half_away(value):
+    """Round a fraction of at least 0, halves up."""
+    return math.floor(Fraction(value) + Fraction(1, 2))
+
+
+def region_px(scan, ppi, region, margin):
+    """First column and row, width and height in pixels. All in fractions of decimal numbers."""
+    px, py = Fraction(254, 10) / ppi[0], Fraction(254, 10) / ppi[1]
+    if region is None:
+        x, y, w, h = 0, 0, scan['width_px'] * px, scan['height_px'] * py
+    else:
+        x, y, w, h = (Fraction(part) for part in region)
+    m = Fraction(margin)
+    x, y, w, h = x + m, y + m, w - 2 * m, h - 2 * m
+    x0, x1 = half_away(x / px), half_away((x + w) / px)
+    y0, y1 = half_away(y / py), half_away((y + h) / py)
+    if x0 < 0 or y0 < 0 or x1 > scan['width_px'] or y1 > scan['height_px'] or x1 <= x0 or y1 <= y0:
+        raise ValueError('region outside the scan or empty')
+    return x0, y0, x1 - x0, y1 - y0
+
+
+# ---- the threshold -----------------------------------------------------------------------------
+
+def between_variance(n0, s0, n, s):
+    """w0 w1 (m0 - m1)^2 as a fraction, in levels squared."""
+    n1 = n - n0
+    if n0 == 0 or n1 == 0:
+        return Fraction(0)
+    return Fraction((s0 * n1 - (s - s0) * n0) ** 2, n0 * n1 * n * n)
+
+
+def otsu(q):
+    """k and the between-class variance in levels squared; None for one tone only."""
+    counts = [int(c) for c in np.bincount(q.ravel(), minlength=LEVELS)]
+    occupied = [level for level in range(LEVELS) if counts[level]]
+    if len(occupied) < 2:
+        return None
+    n, s = sum(counts), sum(level * counts[level] for level in occupied)
+    best, first, last, n0, s0 = Fraction(-1), 0, 0, 0, 0
+    for level, following in zip(occupied, occupied[1:]):
+        n0 += counts[level]
+        s0 += level * counts[level]
+        value = between_variance(n0, s0, n, s)
+        if value > best:
+            best, first, last = value, level, following - 1
+        elif value == best and last == level - 1:
+            last = following - 1
+    return (first + last) // 2, best
+
+
+def threshold_group(q, ink_mask, k, method):
+    n, s = q.size, int(q.sum())
+    low = q <= k
+    between = between_variance(int(low.sum()), int(q[low].sum()), n, s)
+    total = Fraction(int((q * q).sum()) * n - s * s, n * n)
+
+    def mean(mask):
+        return int(q[mask].sum()) / int(mask.sum()) / 65535 if mask.any() else None
+    return {'method': method, 'threshold_reflectance': (k + 0.5) / 65535,
+            'separability': float(between / total) if total else None,
+            'ink_reflectance': mean(ink_mask), 'bare_reflectance': mean(~ink_mask)}
+
+
+def choose_channel(regions):
+    """The channel of the largest mean between-class variance; regions: list of {channel: q}."""
+    def merit(channel):
+        cuts = [otsu(one[channel]) for one in regions]
+        return sum((cut[1] if cut else Fraction(0)) for cut in cuts)
+    return max(CHANNELS, key=merit)  # the first of equals
+
+
+# ---- sizes -------------------------------------------------------------------------------------
+
+def components(phase, eight):
+    """Tables of the components of a phase: area, box and sums of coordinates, in pixels."""
+    labels, n = ndimage.label(phase, np.ones((3, 3)) if eight else None)
+    height, width = phase.shape
+    rows, columns = np.nonzero(labels)
+    which = labels[rows, columns]
+    area = np.bincount(which, minlength=n + 1)[1:].astype(np.int64)
+    sum_x = np.bincount(which, columns, n + 1)[1:].astype(np.int64)
+    sum_y = np.bincount(which, rows, n + 1)[1:].astype(np.int64)
+    found = []
+    for i, (ys, xs) in enumerate(ndimage.find_objects(labels)):
+        found.append({'area': int(area[i]), 'sum_x': int(sum_x[i]), 'sum_y': int(sum_y[i]),
+                      'w': xs.stop - xs.start, 'h': ys.stop - ys.start,
+                      'at_edge': (xs.start == 0 or ys.start == 0 or xs.stop == width
+                                  or ys.stop == height)})
+    return found
+
+
+def weighted_quantile(values, weights, share):
+    """Smallest value at which the cumulative share of the weights (whole or fractions) reaches it."""
+    total, cumulative = sum(weights), 0
+    for i in sorted(range(len(values)), key=lambda j: values[j]):
+        cumulative += weights[i]
+        if cumulative >= share * total:
+            return values[i]
+    raise AssertionError('shares end at one')
+
+
+def weighted_mean(values, weights):
+    return math.fsum(v * w for v, w in zip(values, weights)) / math.fsum(weights)
+
+
+def weighted_sd(values, weights):
+    mean = weighted_mean(values, weights)
+    return math.sqrt(weighted_mean([(v - mean) ** 2 for v in values], weights))
+
+
+def sizes_group(found, width, height, px, py, cutoff):
+    """The group `dots` or `flecks`, and the counted components."""
+    for one in found:
+        one['area_mm2'] = one['area'] * px * py
+        one['d'] = 2 * math.sqrt(one['area_mm2'] / math.pi)
+    counted = [one for one in found if one['d'] >= cutoff]
+    inner = [one for one in counted if not one['at_edge']]
+    group = {'counted': len(counted), 'below_cutoff': len(found) - len(counted),
+             'at_edge': len(counted) - len(inner)}
+    names = ('mean_area_mm2', 'd10_mm', 'd50_mm', 'd90_mm', 'span', 'area_d50_mm',
+             'mean_diameter_mm', 'sd_diameter_mm', 'lognormal_median_mm', 'lognormal_gsd')
+    group.update(dict.fromkeys(names))
+    group['per_cm2'] = None if counted else 0.0
+    if not inner:
+        return group, counted
+    d = [one['d'] for one in inner]
+    chances = [(width - one['w'] - 1) * (height - one['h'] - 1) for one in inner]
+    weights = [1 / chance for chance in chances]
+    exact = [(1 << 160) // chance for chance in chances]
+    group['per_cm2'] = math.fsum(weights) / (px * py) * 100
+    group['mean_area_mm2'] = weighted_mean([one['area_mm2'] for one in inner], weights)
+    for name, share in (('d10_mm', 1), ('d50_mm', 5), ('d90_mm', 9)):
+        group[name] = weighted_quantile(d, exact, Fraction(share, 10))
+    group['span'] = (group['d90_mm'] - group['d10_mm']) / group['d50_mm']
+    by_area = [w * one['area'] for w, one in zip(exact, inner)]
+    group['area_d50_mm'] = weighted_quantile(d, by_area, Fraction(1, 2))
+    group['mean_diameter_mm'] = weighted_mean(d, weights)
+    group['sd_diameter_mm'] = weighted_sd(d, weights)
+    logs = [math.log(one) for one in d]
+    group['lognormal_median_mm'] = math.exp(weighted_mean(logs, weights))
+    group['lognormal_gsd'] = math.exp(weighted_sd(logs, weights))
+    return group, counted
+
+
+def mean_chord(phase, px, py):
+    changes = int((phase[:, 1:] != phase[:, :-1]).sum() + (phase[1:] != phase[:-1]).sum())
+    return int(phase.sum()) * (px + py) / (changes / 2) if changes else None
+
+
+# ---- spacing -----------------------------------------------------------------------------------
+
+def nearest(points):
+    if len(points) < 2:
+        return [None] * len(points)
+    distance, _ = cKDTree(points).query(points, k=2)
+    return list(distance[:, 1])
+
+
+def spacing_group(points, x_mm, y_mm):
+    names = ('nn_mean_raw_mm', 'nn_mean_mm', 'nn_median_mm', 'nn_cv', 'clark_evans',
+             'clark_evans_z', 'clark_evans_p')
+    group = dict.fromkeys(names)
+    n = len(points)
+    if n < 2:
+        return group
+    distance = nearest(points)
+    raw = math.fsum(distance) / n
+    group['nn_mean_raw_mm'] = raw
+    kept = [d for d, (x, y) in zip(distance, points) if min(x, y, x_mm - x, y_mm - y) > d]
+    if kept:
+        weights = [1 / ((x_mm - 2 * d) * (y_mm - 2 * d)) for d in kept]
+        group['nn_mean_mm'] = weighted_mean(kept, weights)
+        group['nn_median_mm'] = weighted_quantile(kept, [Fraction(w) for w in weights],
+                                                  Fraction(1, 2))
+        if group['nn_mean_mm'] > 0:
+            group['nn_cv'] = weighted_sd(kept, weights) / group['nn_mean_mm']
+    area, border = x_mm * y_mm, 2 * (x_mm + y_mm)
+    expected = 0.5 * math.sqrt(area / n) + (0.0514 + 0.0412 / math.sqrt(n)) * border / n
+    variance = 0.0703 * area / n ** 2 + 0.037 * border * math.sqrt(area / n ** 5)
+    group['clark_evans'] = raw / expected
+    group['clark_evans_z'] = (raw - expected) / math.sqrt(variance)
+    group['clark_evans_p'] = math.erfc(abs(group['clark_evans_z']) / math.sqrt(2))
+    return group
+
+
+# ---- spectrum ----------------------------------------------------------------------------------
+
+def tile_side(width, height, px, py):
+    shorter = min(width, height)
+    if shorter < 64:
+        return 0
+    wanted = 2 ** round(math.log2(10.8 / math.sqrt(px * py)))
+    largest = 2 ** (shorter.bit_length() - 1)
+    return max(64, min(wanted, largest))
+
+
+def ring_numbers(side, ppi):
+    """The ring of each point of the frequency plane, row = y; decided in whole numbers."""
+    coarse = min(ppi)
+    fx, fy = Fraction(ppi[0]) / coarse, Fraction(ppi[1]) / coarse
+    k = [i if i < side // 2 else i - side for i in range(side)]
+    x2, y2 = ([(fraction * i) ** 2 for i in k] for fraction in (fx, fy))
+    # |f| / step lies in ring r when (2r - 1)^2 <= 4 |f|^2 / step^2 < (2r + 1)^2
+    rings = np.zeros((side, side), np.int64)
+    for i in range(side):
+        for j in range(side):
+            rings[i, j] = (math.isqrt(math.floor(4 * (x2[j] + y2[i]))) + 1) // 2
+    return rings
+
+
+def plane_power(tile, px, py):
+    side = tile.shape[0]
+    hann = 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(side) / side)
+    window = np.outer(hann, hann)
+    transform = np.fft.fft2(window * (tile - tile.mean()))
+    return np.abs(transform) ** 2 * (px * py) / (window ** 2).sum()
+
+
+def spectrum_group(ink_mask, q, ppi, px, py, asked):
+    height, width = q.shape
+    side = asked if asked else tile_side(width, height, px, py)
+    if side == 0 or side > min(width, height):
+        return {'tile_px': None, 'tiles': None, 'frequency_per_mm': [], 'ink_power_mm2': [],
+                'tone_power_mm2': [], 'samples': []}
+    starts = [(y, x) for y in range(0, height - side + 1, side // 2)
+              for x in range(0, width - side + 1, side // 2)]
+    step = 1 / (side * max(px, py))
+    rings = ring_numbers(side, ppi).ravel()
+    wanted = range(1, side // 2 + 1)
+    samples = np.bincount(rings, minlength=side)[1:side // 2 + 1]
+    group = {'tile_px': side, 'tiles': len(starts), 'frequency_per_mm': [r * step for r in wanted],
+             'samples': [int(c) for c in samples]}
+    for name, picture in (('ink_power_mm2', ink_mask.astype(np.float64)),
+                          ('tone_power_mm2', q / 65535)):
+        total = np.zeros((side, side))
+        for y, x in starts:
+            total += plane_power(picture[y:y + side, x:x + side], px, py)
+        sums = np.bincount(rings, (total / len(starts)).ravel(), side)[1:side // 2 + 1]
+        group[name] = [float(v) for v in sums / samples]
+    return group
+
+
+# ---- the record --------------------------------------------------------------------------------
+
+def ppi_pair(text):
+    parts = [Fraction(part) for part in str(text).split(',')]
+    return (parts[0], parts[-1])
+
+
+def measure(path, ppi=None, channel='auto', ink='dark', threshold='otsu', cutoff='0.1',
+            region=None, margin='0', tile=None):
+    """Numbers of one patch. Lengths may be given as decimal text, so that they stay exact."""
+    return measure_patches([(path, region)], ppi, channel, ink, threshold, cutoff, margin, tile)[0]
+
+
+def measure_patches(patches, ppi=None, channel='auto', ink='dark', threshold='otsu', cutoff='0.1',
+                    margin='0', tile=None):
+    """The records of one call: patches is a list of (path, region or None)."""
+    prepared = []
+    for path, region in patches:
+        scan = read_scan(path)
+        size = ppi_pair(ppi) if ppi else scan['ppi']
+        if size is None:
+            raise ValueError(f'{path}: no resolution')
+        x, y, w, h = region_px(scan, size, region, margin)
+        cut = {name: quantised(scan, name)[y:y + h, x:x + w] for name in CHANNELS}
+        prepared.append((path, scan, size, (x, y, w, h), cut))
+    colour = [one[4] for one in prepared if one[1]['channels'] == 3]
+    if channel == 'auto' and colour:
+        channel = choose_channel(colour)
+    elif channel == 'auto':
+        channel = 'luminance'
+    return [patch_record(one, channel, ink, threshold, cutoff, tile, ppi) for one in prepared]
+
+
+def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
+    path, scan, ppi, (x, y, width, height), cut = prepared
+    q = cut[channel]
+    px, py = 25.4 / float(ppi[0]), 25.4 / float(ppi[1])
+    if threshold.startswith('fixed:'):
+        method, k = 'fixed', math.floor(65535 * float(threshold[6:]))
+    else:
+        method, found = 'otsu', otsu(q)
+        if found is None:
+            raise ValueError(f'{path}: one tone only')
+        k = found[0]
+    mask = q <= k if ink == 'dark' else q > k
+    mean = int(q.sum()) / q.size / 65535
+    dots, counted = sizes_group(components(mask, True), width, height, px, py, float(cutoff))
+    flecks, _ = sizes_group(components(~mask, False), width, height, px, py, float(cutoff))
+    flecks['mean_chord_mm'] = mean_chord(~mask, px, py)
+    points = [((one['sum_x'] / one['area'] + 0.5) * px, (one['sum_y'] / one['area'] + 0.5) * py)
+              for one in counted]
+    n, s = q.size, int(q.sum())
+    return {
+        'source': {'sha256': scan['sha256'], 'format': scan['format'], 'bits': scan['bits'],
+                   'width_px': scan['width_px'], 'height_px': scan['height_px'],
+                   'channels': scan['channels'],
+                   'ppi_x': float(ppi[0]), 'ppi_y': float(ppi[1]),
+                   'ppi_from': 'option' if ppi_option else 'file'},
+        'settings': {'tone_from': scan['tone_from'], 'ink': ink,
+                     'channel_used': channel if scan['channels'] == 3 else 'grey'},
+        'region': {'x_mm': x * px, 'y_mm': y * py, 'width_mm': width * px,
+                   'height_mm': height * py, 'area_mm2': width * px * height * py},
+        'threshold': threshold_group(q, mask, k, method),
+        'tone': {'mean_reflectance': mean,
+                 'sd_reflectance': math.sqrt(Fraction(int((q * q).sum()) * n - s * s,
+                                                      n * n)) / 65535,
+                 'density': -math.log10(mean) if mean > 0 else None},
+        'ink': {'coverage': int(mask.sum()) / mask.size,
+                'counted_coverage': sum(one['area'] for one in counted) / mask.size,
+                'mean_chord_mm': mean_chord(mask, px, py)},
+        'dots': dots,
+        'spacing': spacing_group(points, width * px, height * py),
+        'flecks': flecks,
+        'spectrum': spectrum_group(mask, q, ppi, px, py, tile),
+        'dot_table': [{'x_mm': p[0], 'y_mm': p[1], 'area_mm2': one['area_mm2'],
+                       'diameter_mm': one['d'], 'at_edge': int(one['at_edge']), 'nn_mm': d}
+                      for p, one, d in zip(points, counted, nearest(points))],
+    }
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split('\n')[0])
+    parser.add_argument('scan')
+    parser.add_argument('--ppi')
+    parser.add_argument('--channel', default='auto')
+    parser.add_argument('--ink', default='dark')
+    parser.add_argument('--threshold', default='otsu')
+    parser.add_argument('--cutoff', default='0.1')
+    parser.add_argument('--region', type=lambda text: text.split(','))
+    parser.add_argument('--margin', default='0')
+    parser.add_argument('--tile', type=int)
+    asked = parser.parse_args()
+    record = measure(asked.scan, asked.ppi, asked.channel, asked.ink, asked.threshold,
+                     asked.cutoff, asked.region, asked.margin, asked.tile)
+    print(json.dumps(record, indent=1))
+
+
+if __name__ == '__main__':
+    main()
