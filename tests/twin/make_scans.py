@@ -40,6 +40,16 @@ def discs(rng, width, height, coverage, grain_px):
     return ink
 
 
+def equal_boxes():
+    """Twenty dots of four areas (2, 8, 8 and 2 of them) in boxes of one size, so of one weight."""
+    ink = np.zeros((151, 201), bool)
+    for i, cut in enumerate([0] * 2 + [1] * 8 + [2] * 8 + [3] * 2):
+        y, x = 30 + 25 * (i % 4), 30 + 30 * (i // 4)
+        ink[y:y + 7, x:x + 7] = True
+        ink[y:y + cut, x:x + cut] = False
+    return ink
+
+
 def reflectance(rng, ink, soft_px=0.7, noise=0.01):
     value = ndimage.gaussian_filter(np.where(ink, INK, PAPER), soft_px, mode='nearest')
     return np.clip(value + noise * rng.standard_normal(ink.shape), 0, 1)
@@ -228,6 +238,15 @@ def write_scans(folder, seed=1):
     write_bytes(place('flat/shade.png'), png(bytes8(shade), 0))
     write_bytes(place('flat/solid.png'), png(bytes8(0.06 + 0.004 * noise), 0))
     write_bytes(place('flat/one-tone.png'), png(np.full((200, 200), 190), 0))
+    # few dots, and dots whose shares reach 10, 50 and 90 % exactly
+    write_bytes(place('ties.png'), png(~equal_boxes(), 0, bits=1))
+    yy, xx = np.mgrid[0:200, 0:240]
+    radius = np.hypot(xx - 100.3, yy - 90.6)
+    for name, ink in (('one-dot', radius < 12), ('dot-in-ring', (radius < 6) | (abs(radius - 20) < 4)),
+                      ('two-dots', (radius < 9) | (np.hypot(xx - 150, yy - 120) < 7)),
+                      ('dot-at-edge', np.hypot(xx, yy - 50) < 15)):
+        write_bytes(place(f'{name}.png'),
+                    png(bytes8(reflectance(fresh(), ink, 0.5, 0.005)), 0))
     return names
 
 

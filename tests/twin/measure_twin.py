@@ -10,6 +10,7 @@ fractions, so that rounding never decides. Used to check the records of the prog
                          [--cutoff MM] [--region X,Y,W,H] [--margin MM] [--tile PX]
 """
 import argparse
+import functools
 import hashlib
 import json
 import math
@@ -354,6 +355,7 @@ def tile_side(width, height, px, py):
     return max(64, min(wanted, largest))
 
 
+@functools.lru_cache(maxsize=32)
 def ring_numbers(side, ppi):
     """The ring of each point of the frequency plane, row = y; decided in whole numbers."""
     coarse = min(ppi)
