@@ -34,9 +34,15 @@ static const double srgb_from_xyz[3][3] = {
 
 static fleck_status fail_damaged(fleck_error *err)
 {
-    return fleck_fail(err, FLECK_BAD_INPUT,
-                      "the embedded colour profile is damaged; embed the scanner's profile anew, or "
-                      "save the scan without one and calibrate");
+    return fleck_fail(
+        err, FLECK_BAD_INPUT,
+        "the embedded colour profile is damaged; embed the scanner's profile anew, or "
+        "save the scan without one and calibrate");
+}
+
+static fleck_status fail_memory(fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a colour profile; free some memory");
 }
 
 static const char *pixel_name(unsigned channels)
@@ -97,10 +103,10 @@ static fleck_status make_transform(fleck_icc *icc, fleck_error *err)
     cmsHPROFILE xyz = cmsCreateXYZProfileTHR(icc->context);
 
     if (xyz == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a colour profile; free some memory");
-    icc->transform = cmsCreateTransformTHR(icc->context, icc->profile, formats[icc->channels], xyz,
-                                           TYPE_XYZ_FLT, INTENT_RELATIVE_COLORIMETRIC,
-                                           cmsFLAGS_NOCACHE);
+        return fail_memory(err);
+    icc->transform =
+        cmsCreateTransformTHR(icc->context, icc->profile, formats[icc->channels], xyz, TYPE_XYZ_FLT,
+                              INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE);
     cmsCloseProfile(xyz);
     return icc->transform != NULL ? FLECK_OK : fail_damaged(err);
 }
@@ -265,7 +271,7 @@ fleck_status fleck_icc_open(const void *bytes, size_t size, unsigned channels, f
         return fail_damaged(err);
     icc = fleck_alloc_zeroed(1, sizeof *icc);
     if (icc == NULL || (icc->context = cmsCreateContext(NULL, NULL)) == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a colour profile; free some memory");
+        status = fail_memory(err);
         goto done;
     }
     icc->channels = channels;

@@ -202,12 +202,11 @@ static void transform_row(const fleck_tone *tone, const void *pixels, size_t cou
 
             for (size_t i = 0; q[t] != NULL && i < some; i++) {
                 const double *const pixel = rgb + i * COLOURS;
+                const size_t alpha = (start + i) * step + channels;
                 double r = weight[0] * pixel[0] + weight[1] * pixel[1] + weight[2] * pixel[2];
 
                 if (tone->has_alpha)
-                    r = on_white(r, code_at(pixels, tone->sample_bytes,
-                                            (start + i) * step + channels) /
-                                        full);
+                    r = on_white(r, code_at(pixels, tone->sample_bytes, alpha) / full);
                 q[t][start + i] = quantise(r);
             }
         }
@@ -268,7 +267,7 @@ static fleck_status alloc_curves(fleck_tone *tone, unsigned curves, fleck_error 
     return FLECK_OK;
 }
 
-/* One curve for all samples and nothing mixed into a channel: its rounded values, ready to look up. */
+/* One curve for all samples and nothing mixed in: its rounded values, ready to look up. */
 static fleck_status finish_single_curve(fleck_tone *tone, fleck_error *err)
 {
     if (tone->has_alpha)
@@ -311,7 +310,8 @@ static fleck_status use_curves(fleck_tone *tone, const fleck_icc *icc, fleck_err
         return status;
     for (size_t t = 0; t < FLECK_CHANNELS; t++) {
         for (size_t c = 0; c < COLOURS; c++)
-            tone->weight[t][c] = srgb_weight[t][0] * matrix[0][c] + srgb_weight[t][1] * matrix[1][c] +
+            tone->weight[t][c] = srgb_weight[t][0] * matrix[0][c] +
+                                 srgb_weight[t][1] * matrix[1][c] +
                                  srgb_weight[t][2] * matrix[2][c];
     }
     return FLECK_OK;
@@ -332,7 +332,7 @@ static fleck_status use_profile(fleck_tone *tone, const void *bytes, size_t size
     return status;
 }
 
-/* Common practice, no source: no device has a curve beyond this, whatever number the chunk holds. */
+/* Common practice, no source: no device has a curve beyond this, whatever the chunk holds. */
 static bool gamma_makes_sense(double gamma)
 {
     return gamma >= 0.1 && gamma <= 10.0;
@@ -395,9 +395,8 @@ fleck_status fleck_tone_new(const fleck_scan_info *info, fleck_tone **out, fleck
         for (size_t c = 0; c < COLOURS; c++)
             tone->weight[t][c] = srgb_weight[t][c];
     }
-    status = tone->from == FLECK_TONE_FROM_ICC
-                 ? use_profile(tone, info->icc, info->icc_bytes, err)
-                 : use_formula(tone, info->gamma, err);
+    status = tone->from == FLECK_TONE_FROM_ICC ? use_profile(tone, info->icc, info->icc_bytes, err)
+                                               : use_formula(tone, info->gamma, err);
     if (status == FLECK_OK)
         status = add_warnings(tone, info, warnings, err);
     if (status == FLECK_OK) {

@@ -115,7 +115,8 @@ static profile grey_lab_profile(void)
 }
 
 /* An invented device: ink darkens, or light adds; some colour so that the channels differ. */
-static cmsInt32Number invented_device(const cmsUInt16Number in[], cmsUInt16Number out[], void *cargo)
+static cmsInt32Number invented_device(const cmsUInt16Number in[], cmsUInt16Number out[],
+                                      void *cargo)
 {
     const unsigned channels = *(const unsigned *)cargo;
     double v[4] = { 0 }, lightness, a = 0, b = 0;
@@ -139,9 +140,8 @@ static cmsInt32Number invented_device(const cmsUInt16Number in[], cmsUInt16Numbe
     return 1;
 }
 
-static profile table_profile(unsigned channels, cmsColorSpaceSignature space)
+static profile add_tables(cmsHPROFILE made, unsigned channels, cmsTagSignature tag)
 {
-    cmsHPROFILE made = cmsCreateProfilePlaceholder(NULL);
     cmsPipeline *pipeline = cmsPipelineAlloc(NULL, channels, 3);
     cmsStage *stage = cmsStageAllocCLut16bit(NULL, 9, channels, 3, NULL);
     profile saved;
@@ -150,20 +150,34 @@ static profile table_profile(unsigned channels, cmsColorSpaceSignature space)
     assert_true(cmsPipelineInsertStage(pipeline, cmsAT_BEGIN,
                                        cmsStageAllocToneCurves(NULL, channels, NULL)));
     assert_true(cmsPipelineInsertStage(pipeline, cmsAT_END, stage));
-    assert_true(cmsPipelineInsertStage(pipeline, cmsAT_END, cmsStageAllocToneCurves(NULL, 3, NULL)));
-    cmsSetProfileVersion(made, 4.3);
-    cmsSetDeviceClass(made, cmsSigOutputClass);
-    cmsSetColorSpace(made, space);
+    assert_true(
+        cmsPipelineInsertStage(pipeline, cmsAT_END, cmsStageAllocToneCurves(NULL, 3, NULL)));
     cmsSetPCS(made, cmsSigLabData);
-    assert_true(cmsWriteTag(made, cmsSigAToB0Tag, pipeline));
+    assert_true(cmsWriteTag(made, tag, pipeline));
     saved = save(made, channels);
     cmsPipelineFree(pipeline);
     return saved;
 }
 
+static profile table_profile(unsigned channels, cmsColorSpaceSignature space)
+{
+    cmsHPROFILE made = cmsCreateProfilePlaceholder(NULL);
+
+    cmsSetProfileVersion(made, 4.3);
+    cmsSetDeviceClass(made, cmsSigOutputClass);
+    cmsSetColorSpace(made, space);
+    return add_tables(made, channels, cmsSigAToB0Tag);
+}
+
 static profile rgb_table_profile(void)
 {
     return table_profile(3, cmsSigRgbData);
+}
+
+/* Curves and a matrix are there as well, and say something else. */
+static profile rgb_both_profile(void)
+{
+    return add_tables(cmsCreate_sRGBProfile(), 3, cmsSigAToB1Tag);
 }
 
 static profile cmyk_profile(void)
@@ -188,6 +202,7 @@ static const struct {
     { "grey to L*", grey_lab_profile },
     { "grey through tables", grey_table_profile },
     { "RGB through tables", rgb_table_profile },
+    { "RGB through tables, though it has curves", rgb_both_profile },
     { "CMYK through tables", cmyk_profile },
 };
 
@@ -197,11 +212,11 @@ static cmsHTRANSFORM reference_transform(const profile *p)
 {
     static const cmsUInt32Number formats[] = { 0, TYPE_GRAY_DBL, 0, TYPE_RGB_DBL, TYPE_CMYK_DBL };
     cmsHPROFILE from = cmsOpenProfileFromMem(p->bytes, (cmsUInt32Number)p->size);
-    cmsHPROFILE to = make_rgb(&rec709, cmsBuildGamma(NULL, 1), cmsBuildGamma(NULL, 1),
-                              cmsBuildGamma(NULL, 1));
-    cmsHTRANSFORM transform = cmsCreateTransform(from, formats[p->channels], to, TYPE_RGB_DBL,
-                                                 INTENT_RELATIVE_COLORIMETRIC,
-                                                 cmsFLAGS_NOCACHE | cmsFLAGS_NOOPTIMIZE);
+    cmsHPROFILE to =
+        make_rgb(&rec709, cmsBuildGamma(NULL, 1), cmsBuildGamma(NULL, 1), cmsBuildGamma(NULL, 1));
+    cmsHTRANSFORM transform =
+        cmsCreateTransform(from, formats[p->channels], to, TYPE_RGB_DBL,
+                           INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE | cmsFLAGS_NOOPTIMIZE);
 
     assert_non_null(transform);
     cmsCloseProfile(from);
@@ -301,7 +316,8 @@ static void rows_agree_with_little_cms_in_double(void **state)
                 double device[5] = { 0 }, rgb[3], r;
 
                 for (size_t c = 0; c < step; c++)
-                    device[c] = (double)(bytes == 1 ? narrow[k * step + c] : wide[k * step + c]) / full;
+                    device[c] =
+                        (double)(bytes == 1 ? narrow[k * step + c] : wide[k * step + c]) / full;
                 reference_linear(transform, p.channels, device, rgb);
                 r = reference_channel(rgb, (int)t);
                 if (has_alpha)
@@ -440,8 +456,9 @@ static void grey_profiles_give_relative_luminance(void **state)
         at = 65535 * cases[i].code;
         below = (size_t)at;
         check_near(cases[i].source,
-                   below == 65535 ? curve[below]
-                                  : curve[below] + (at - (double)below) * (curve[below + 1] - curve[below]),
+                   below == 65535
+                       ? curve[below]
+                       : curve[below] + (at - (double)below) * (curve[below + 1] - curve[below]),
                    cases[i].luminance, 1e-5);
         fleck_icc_free(icc);
         free(p.bytes);
@@ -587,8 +604,9 @@ static void a_profile_of_no_device_is_refused(void **state)
     const fleck_scan_info info = info_of(&p, 1, false);
 
     (void)state;
-    check_refused(&info, "the embedded profile does not describe a device (it is a link, an abstract "
-                         "or a named-colour profile); embed the scanner's profile");
+    check_refused(&info,
+                  "the embedded profile does not describe a device (it is a link, an abstract "
+                  "or a named-colour profile); embed the scanner's profile");
     free(p.bytes);
 }
 
@@ -636,10 +654,12 @@ static void a_profile_that_lacks_a_part_is_refused(void **state)
         profile (*make)(void);
         const char *name;
     } cases[] = {
-        { srgb_profile, "gTRC" },     { srgb_profile, "bXYZ" },      { grey_18_profile, "kTRC" },
-        { cmyk_profile, "A2B0" },     { rgb_table_profile, "A2B0" }, { grey_table_profile, "A2B0" },
-        { srgb_profile, "para" },     { srgb_profile, "XYZ " },      { rgb_table_profile, "mAB " },
-        { grey_table_profile, "mAB " },
+        { srgb_profile, "gTRC" },      { srgb_profile, "bXYZ" },
+        { grey_18_profile, "kTRC" },   { cmyk_profile, "A2B0" },
+        { rgb_table_profile, "A2B0" }, { grey_table_profile, "A2B0" },
+        { srgb_profile, "para" },      { srgb_profile, "XYZ " },
+        { rgb_table_profile, "mAB " }, { grey_table_profile, "mAB " },
+        { rgb_both_profile, "mAB " },
     };
 
     (void)state;

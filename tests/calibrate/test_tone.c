@@ -38,7 +38,7 @@ static fleck_tone *tone_of(const fleck_scan_info *info)
     return tone;
 }
 
-/* The definitions again, written down in long double: IEC 61966-2-1, and one rounding at the end. */
+/* The definitions again in long double: IEC 61966-2-1, and one rounding at the end. */
 static long double twin_linear(long double code)
 {
     return code <= 0.04045L ? code / 12.92L : powl((code + 0.055L) / 1.055L, 2.4L);
@@ -180,9 +180,9 @@ static void every_grey_code_is_rounded_once_from_the_exact_curve(void **state)
         unsigned code;
         double linear;
     } published[] = {
-        { 1, 0.00030352698354884 },  { 10, 0.0030352698354884 }, { 11, 0.0033465357638992 },
-        { 64, 0.051269458374043 },   { 118, 0.18116424424986 },  { 128, 0.2158605001139 },
-        { 188, 0.50288645803257 },   { 224, 0.74540420954039 },  { 254, 0.99110209711383 },
+        { 1, 0.00030352698354884 }, { 10, 0.0030352698354884 }, { 11, 0.0033465357638992 },
+        { 64, 0.051269458374043 },  { 118, 0.18116424424986 },  { 128, 0.2158605001139 },
+        { 188, 0.50288645803257 },  { 224, 0.74540420954039 },  { 254, 0.99110209711383 },
     };
     const fleck_scan_info narrow = info_of(1, 1, false), wide = info_of(1, 2, false);
     fleck_tone *tone8 = tone_of(&narrow), *tone16 = tone_of(&wide);
@@ -235,7 +235,8 @@ static void colour_becomes_each_channel_as_the_definition_says(void **state)
                 long double linear[3] = { 0 }, r;
 
                 for (size_t c = 0; c < channels; c++)
-                    linear[c] = twin_linear((long double)get_sample(&row, bytes, i * step + c) / full);
+                    linear[c] =
+                        twin_linear((long double)get_sample(&row, bytes, i * step + c) / full);
                 r = twin_channel(channels, (fleck_channel)channel, linear);
                 if (has_alpha) {
                     const long double a =
@@ -254,7 +255,8 @@ static void a_neutral_rgb_pixel_is_worth_the_same_as_grey(void **state)
 {
     (void)state;
     for (unsigned bytes = 1; bytes <= 2; bytes++) {
-        const fleck_scan_info grey_info = info_of(1, bytes, false), rgb_info = info_of(3, bytes, false);
+        const fleck_scan_info grey_info = info_of(1, bytes, false);
+        const fleck_scan_info rgb_info = info_of(3, bytes, false);
         fleck_tone *grey = tone_of(&grey_info), *rgb = tone_of(&rgb_info);
 
         for (unsigned code = 0; code < (bytes == 1 ? 256u : 65536u); code++) {
