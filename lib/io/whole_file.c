@@ -160,7 +160,7 @@ void fleck_whole_file_abandon(fleck_whole_file *file)
     end(file);
 }
 
-fleck_status fleck_whole_file_write(const char *path, const void *bytes, size_t size,
+fleck_status fleck_file_write(const char *path, const void *bytes, size_t size,
                                     fleck_error *err)
 {
     fleck_whole_file *file;

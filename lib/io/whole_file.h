@@ -7,6 +7,7 @@
 #include <stdio.h>
 
 #include "fleck/error.h"
+#include "fleck/file.h"
 
 typedef struct fleck_whole_file fleck_whole_file;
 
@@ -27,9 +28,5 @@ fleck_status fleck_whole_file_commit(fleck_whole_file *file, fleck_error *err);
 
 /* Give up: the temporary file is removed; NULL is allowed. */
 void fleck_whole_file_abandon(fleck_whole_file *file);
-
-/* All of it at once. */
-fleck_status fleck_whole_file_write(const char *path, const void *bytes, size_t size,
-                                    fleck_error *err);
 
 #endif

@@ -112,7 +112,7 @@ static fleck_status write_run_json(const fleck_run_folder *folder,
         done = done && cJSON_AddNullToObject(root, "finished");
     if (done)
         printed = cJSON_Print(root);
-    status = printed != NULL ? fleck_whole_file_write(path, printed, strlen(printed), err)
+    status = printed != NULL ? fleck_file_write(path, printed, strlen(printed), err)
                              : no_memory(err);
     cJSON_free(printed);
     cJSON_Delete(root);
@@ -342,7 +342,7 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
     if (status == FLECK_OK)
         status = write_dots(dots_path, dots, err);
     if (status == FLECK_OK)
-        status = fleck_whole_file_write(record_path, json, strlen(json), err);
+        status = fleck_file_write(record_path, json, strlen(json), err);
     free(record_path);
     free(dots_path);
     free(json);
@@ -391,7 +391,7 @@ static fleck_status write_table(const fleck_run_folder *folder, const char *name
     if (path == NULL)
         return no_memory(err);
     if (text != NULL)
-        status = fleck_whole_file_write(path, text->bytes, text->length, err);
+        status = fleck_file_write(path, text->bytes, text->length, err);
     else
         (void)unlink(path); /* left by an earlier part of the run */
     free(path);

@@ -1,0 +1,388 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "commands.h"
+#include "summary.h"
+
+enum option_id {
+    PPI,
+    PIXEL,
+    CHANNEL,
+    INK,
+    THRESHOLD,
+    CUTOFF,
+    REGION,
+    MARGIN,
+    TILE,
+    PAGE,
+    JOBS,
+    MEMORY,
+    RESUME,
+    RUN,
+    JSON,
+    QUIET
+};
+
+static const cli_option options[] = {
+    { "run", 'o', "RUN", "write the run to this folder: patches.csv, records, dots", RUN },
+    { "json", '\0', NULL, "print the record as JSON; an array for several patches", JSON },
+    { "ppi", '\0', "N[,M]", "pixels per inch, along x and y, instead of what the file says", PPI },
+    { "pixel", '\0', "UM[,UM]", "size of a pixel in micrometres, for a microscope picture", PIXEL },
+    { "channel", '\0', "NAME",
+      "auto, luminance, red, green or blue (auto: where ink and paper differ most, the same for all "
+      "patches of the call)",
+      CHANNEL },
+    { "ink", '\0', "TONE", "dark (default), or light for pale pigment on dark paper", INK },
+    { "threshold", '\0', "HOW", "otsu (default), or fixed:R at reflectance R", THRESHOLD },
+    { "cutoff", '\0', "MM", "diameter from which a dot counts (default 0.1)", CUTOFF },
+    { "region", '\0', "X,Y,W,H", "measure this box, in mm from the scan's top left", REGION },
+    { "margin", '\0', "MM", "keep this much off on all four sides", MARGIN },
+    { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
+    { "page", '\0', "N", "page of a TIFF with several", PAGE },
+    { "jobs", '\0', "N", "threads (default: one for each core); never changes a number", JOBS },
+    { "memory", '\0', "SIZE", "memory for kept pixels, such as 500M; never changes a number", MEMORY },
+    { "resume", '\0', NULL, "go on with an interrupted run in the folder of -o", RESUME },
+    { "quiet", 'q', NULL, "no progress and no table; warnings stay", QUIET },
+};
+
+struct call {
+    fleck_measure_options options;
+    const char *run_folder;
+    bool json, quiet;
+
+    /* while it runs */
+    size_t patch_count;
+    int id_width;
+    size_t printed;
+    bool terminal;
+    bool line_open; /* a progress line stands on the terminal */
+    struct timespec started, last_said;
+    cli_doubts doubts;
+    bool out_of_memory;
+};
+
+static bool set_resolution(struct call *call, const char *value, double scale, char why[256])
+{
+    double numbers[2];
+
+    if (!cli_numbers(value, numbers, 2)) {
+        if (!cli_number(value, &numbers[0])) {
+            snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
+            return false;
+        }
+        numbers[1] = numbers[0];
+    }
+    if (!(numbers[0] > 0 && numbers[1] > 0)) {
+        snprintf(why, 256, "must be above 0");
+        return false;
+    }
+    call->options.ppi_x = scale > 0 ? scale / numbers[0] : numbers[0];
+    call->options.ppi_y = scale > 0 ? scale / numbers[1] : numbers[1];
+    return true;
+}
+
+static bool set_channel(struct call *call, const char *value, char why[256])
+{
+    for (int channel = FLECK_CHANNEL_LUMINANCE; channel <= FLECK_CHANNEL_AUTO; channel++) {
+        if (strcmp(value, fleck_channel_name((fleck_channel)channel)) == 0) {
+            call->options.channel = (fleck_channel)channel;
+            return true;
+        }
+    }
+    snprintf(why, 256, "is no channel; give auto, luminance, red, green or blue");
+    return false;
+}
+
+static bool set_threshold(struct call *call, const char *value, char why[256])
+{
+    if (strcmp(value, "otsu") == 0) {
+        call->options.threshold = FLECK_THRESHOLD_OTSU;
+        return true;
+    }
+    if (strncmp(value, "fixed:", 6) == 0 && cli_number(value + 6, &call->options.fixed_reflectance)) {
+        call->options.threshold = FLECK_THRESHOLD_FIXED;
+        return true;
+    }
+    snprintf(why, 256, "is no threshold; give otsu, or fixed:R with a reflectance R such as fixed:0.4");
+    return false;
+}
+
+static bool set_number(double *into, const char *value, char why[256])
+{
+    if (cli_number(value, into))
+        return true;
+    snprintf(why, 256, "is no number; give one in mm, with a point for the decimals");
+    return false;
+}
+
+static bool set_count(size_t *into, const char *value, size_t least, char why[256])
+{
+    if (cli_count(value, into) && *into >= least)
+        return true;
+    snprintf(why, 256, "is no count; give a whole number of %zu or more", least);
+    return false;
+}
+
+static bool set_option(void *context, int id, const char *value, char why[256])
+{
+    struct call *const call = context;
+    double box[4];
+    size_t count = 0;
+
+    switch ((enum option_id)id) {
+    case PPI:
+        return set_resolution(call, value, 0, why);
+    case PIXEL:
+        return set_resolution(call, value, 25400, why);
+    case CHANNEL:
+        return set_channel(call, value, why);
+    case INK:
+        call->options.ink = strcmp(value, "light") == 0 ? FLECK_INK_LIGHT : FLECK_INK_DARK;
+        if (strcmp(value, "light") == 0 || strcmp(value, "dark") == 0)
+            return true;
+        snprintf(why, 256, "is neither dark nor light; give one of them");
+        return false;
+    case THRESHOLD:
+        return set_threshold(call, value, why);
+    case CUTOFF:
+        return set_number(&call->options.cutoff_mm, value, why);
+    case REGION:
+        if (!cli_numbers(value, box, 4)) {
+            snprintf(why, 256, "is no region; give four numbers X,Y,W,H in mm");
+            return false;
+        }
+        call->options.has_region = true;
+        call->options.region = (fleck_box_mm){ box[0], box[1], box[2], box[3] };
+        return true;
+    case MARGIN:
+        return set_number(&call->options.margin_mm, value, why);
+    case TILE:
+        return set_count(&call->options.tile_px, value, 1, why);
+    case PAGE:
+        return set_count(&call->options.page, value, 1, why);
+    case JOBS:
+        if (!set_count(&count, value, 1, why))
+            return false;
+        call->options.jobs = count <= 1024 ? (unsigned)count : 1025; /* the library says what is wrong */
+        return true;
+    case MEMORY:
+        if (cli_bytes(value, &call->options.memory_bytes))
+            return true;
+        snprintf(why, 256, "is no size; give bytes, or a number with K, M or G such as 500M");
+        return false;
+    case RESUME:
+        call->options.resume = true;
+        return true;
+    case RUN:
+        call->run_folder = value;
+        if (*value != '\0')
+            return true;
+        snprintf(why, 256, "is no folder; give its name");
+        return false;
+    case JSON:
+        call->json = true;
+        return true;
+    case QUIET:
+        call->quiet = true;
+        return true;
+    }
+    return false;
+}
+
+static double seconds_since(const struct timespec *start)
+{
+    struct timespec now;
+
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - start->tv_sec) + 1e-9 * (double)(now.tv_nsec - start->tv_nsec);
+}
+
+static void close_line(struct call *call)
+{
+    if (call->line_open)
+        fputs("\r\033[K", stderr);
+    call->line_open = false;
+}
+
+static void on_record(void *context, const fleck_record *record)
+{
+    struct call *const call = context;
+
+    close_line(call);
+    if (call->json) {
+        char *const text = fleck_record_to_json(record);
+
+        if (text == NULL) {
+            call->out_of_memory = true;
+            return;
+        }
+        if (call->patch_count > 1)
+            fputs(call->printed == 0 ? "[\n" : ",\n", stdout);
+        if (call->patch_count > 1)
+            text[strlen(text) - 1] = '\0'; /* the comma comes before the newline */
+        fputs(text, stdout);
+        free(text);
+    } else if (!call->quiet) {
+        if (call->patch_count == 1) {
+            cli_print_summary(stdout, record);
+        } else {
+            if (call->printed == 0)
+                cli_print_table_head(stdout, call->id_width);
+            cli_print_table_row(stdout, call->id_width, record);
+        }
+    }
+    call->printed++;
+    cli_doubts_note(&call->doubts, record);
+}
+
+static void on_failure(void *context, const char *path, const char *message)
+{
+    close_line(context);
+    fprintf(stderr, "fleck: %s: %s\n", path, message);
+}
+
+static void on_progress(void *context, size_t done, size_t count)
+{
+    struct call *const call = context;
+    const double so_far = seconds_since(&call->started);
+    const double pause = call->terminal ? 0.2 : 10; /* seconds between two messages */
+    const double rate = so_far > 0 ? (double)done / so_far : 0;
+
+    if (call->quiet || count < 2 || done == count || seconds_since(&call->last_said) < pause)
+        return;
+    clock_gettime(CLOCK_MONOTONIC, &call->last_said);
+    close_line(call);
+    fprintf(stderr, "%s%zu of %zu patches, %.1f per second, about %.0f s left%s",
+            call->terminal ? "" : "fleck: ", done, count, rate,
+            rate > 0 ? ceil((double)(count - done) / rate) : 0, call->terminal ? "" : "\n");
+    call->line_open = call->terminal;
+}
+
+static int exit_code(fleck_status status)
+{
+    switch (status) {
+    case FLECK_OK:
+        return EXIT_DONE;
+    case FLECK_BAD_INPUT:
+        return EXIT_INPUT;
+    case FLECK_BAD_CALL:
+        return EXIT_CALL;
+    case FLECK_NO_RESOURCE:
+        return EXIT_MACHINE;
+    }
+    return EXIT_MACHINE;
+}
+
+static int longest_id(const fleck_inputs *inputs)
+{
+    size_t longest = 5;
+
+    for (size_t i = 0; i < inputs->count; i++) {
+        const size_t length = strlen(inputs->items[i].id);
+
+        if (length > longest)
+            longest = length < 40 ? length : 40;
+    }
+    return (int)longest;
+}
+
+static int measure(struct call *call, const fleck_inputs *inputs)
+{
+    const fleck_measure_observer observer = {
+        .context = call,
+        .record = on_record,
+        .failure = on_failure,
+        .progress = on_progress,
+    };
+    fleck_measure_summary summary;
+    fleck_error err = { 0 };
+    fleck_status status;
+
+    call->patch_count = inputs->count;
+    call->id_width = longest_id(inputs);
+    call->terminal = isatty(STDERR_FILENO) == 1;
+    clock_gettime(CLOCK_MONOTONIC, &call->started);
+    call->last_said = call->started;
+    status = fleck_measure(inputs, &call->options, call->run_folder, &observer, &summary, &err);
+    close_line(call);
+    if (status == FLECK_OK && call->json && call->patch_count > 1)
+        fputs(call->printed > 0 ? "\n]\n" : "[]\n", stdout);
+    cli_doubts_print(&call->doubts, stderr);
+    if (status != FLECK_OK) {
+        fprintf(stderr, "fleck: %s: %s\n", call->run_folder != NULL ? call->run_folder : "measure",
+                err.message);
+        if (status == FLECK_NO_RESOURCE && call->run_folder != NULL)
+            fprintf(stderr, "fleck: %s: what is in the folder is whole; go on with --resume\n",
+                    call->run_folder);
+        return exit_code(status);
+    }
+    if (call->run_folder != NULL && !call->quiet)
+        fprintf(stderr, "fleck: %s: %zu measured, %zu failed; the table is patches.csv\n",
+                call->run_folder, summary.measured, summary.failed);
+    if (fflush(stdout) != 0 || ferror(stdout) || call->out_of_memory) {
+        fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
+        return EXIT_MACHINE;
+    }
+    return summary.failed > 0 ? EXIT_INPUT : EXIT_DONE;
+}
+
+static int run(const cli_command *command, int count, char **words)
+{
+    struct call call = { .options = fleck_measure_options_default() };
+    const char **names = calloc((size_t)count + 1, sizeof *names);
+    fleck_inputs inputs = { 0 };
+    fleck_error err = { 0 };
+    size_t name_count = 0;
+    fleck_status status;
+    int code;
+
+    if (names == NULL) {
+        fputs("fleck: measure: no memory for the call; free some memory\n", stderr);
+        return EXIT_MACHINE;
+    }
+    code = cli_parse(command, count, words, set_option, &call, names, &name_count);
+    if (code >= 0)
+        goto done;
+    if (name_count == 0) {
+        fputs("fleck: measure: no scan is named; give a scan, a folder or a manifest\n", stderr);
+        code = EXIT_CALL;
+        goto done;
+    }
+    if (call.options.resume && call.run_folder == NULL) {
+        fputs("fleck: --resume: there is no run to go on with; name its folder with -o RUN\n", stderr);
+        code = EXIT_CALL;
+        goto done;
+    }
+    status = fleck_measure_options_check(&call.options, &err);
+    if (status == FLECK_OK)
+        status = fleck_inputs_gather(names, name_count, &inputs, &err);
+    if (status != FLECK_OK) {
+        fprintf(stderr, "fleck: measure: %s\n", err.message);
+        code = exit_code(status);
+        goto done;
+    }
+    code = measure(&call, &inputs);
+done:
+    fleck_inputs_clear(&inputs);
+    cli_doubts_clear(&call.doubts);
+    free(names);
+    return code;
+}
+
+const cli_command cli_command_measure = {
+    .name = "measure",
+    .arguments = "SCAN|FOLDER|MANIFEST.csv ... [-o RUN]",
+    .summary = "measure coverage, dots, spacing and spectrum of patches",
+    .text = "A scan is a PNG, TIFF or JPEG file and, without a region, one patch. A folder stands for all "
+            "scans below it. A manifest is a CSV table with a column scan, and if need be patch (a name) "
+            "and region (X Y W H in mm); its other columns are carried into patches.csv.\n"
+            "\n"
+            "fleck describe tells what each measure means.",
+    .options = options,
+    .option_count = sizeof options / sizeof *options,
+    .run = run,
+};

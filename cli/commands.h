@@ -1,0 +1,12 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The commands, each in its own cmd_NAME.c. */
+#ifndef FLECK_CLI_COMMANDS_H
+#define FLECK_CLI_COMMANDS_H
+
+#include "options.h"
+
+extern const cli_command cli_command_measure;
+extern const cli_command cli_command_phantom;
+extern const cli_command cli_command_describe;
+
+#endif

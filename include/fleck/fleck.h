@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* All of libfleck. */
+#ifndef FLECK_FLECK_H
+#define FLECK_FLECK_H
+
+#include "fleck/error.h"
+#include "fleck/file.h"
+#include "fleck/geometry.h"
+#include "fleck/inputs.h"
+#include "fleck/measure.h"
+#include "fleck/phantom.h"
+#include "fleck/record.h"
+#include "fleck/scan.h"
+#include "fleck/segment.h"
+#include "fleck/texture.h"
+#include "fleck/tone.h"
+#include "fleck/version.h"
+
+#endif
