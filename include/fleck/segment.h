@@ -24,7 +24,7 @@ typedef enum fleck_ink {
 typedef struct fleck_cut {
     unsigned k;                 /* 0 to 65534: class 0 is {q <= k}, class 1 the rest */
     double between_variance;    /* w0 w1 (m0 - m1)^2 in reflectance squared */
-    double separability;        /* between-class over total variance; NAN when there is none */
+    double separability;        /* between-class over total variance; NAN when the latter is 0 */
     double ink_reflectance;     /* mean of the ink class, NAN when it is empty */
     double bare_reflectance;    /* mean of the bare class, NAN when it is empty */
     double mean_reflectance;    /* of all pixels */
@@ -46,8 +46,9 @@ FLECK_API fleck_status fleck_cut_at(const uint64_t *counts, unsigned k, fleck_in
 
 /*
  * Otsu's threshold: the k that maximises the between-class variance; where empty levels make several
- * neighbouring k equal, the middle of them, rounded down. A histogram with one occupied level has
- * no threshold: FLECK_BAD_INPUT, message "one tone only ...".
+ * neighbouring k equal, the middle of them, rounded down. Where different splits are equally good
+ * (compared without rounding), the darkest of them. A histogram with one occupied level has no
+ * threshold: FLECK_BAD_INPUT, message "one tone only ...".
  *
  * Errors: as fleck_cut_at, and the one above. Thread-safe.
  * Source: Otsu (1979), IEEE Trans. Syst. Man Cybern. 9, 62-66.
@@ -64,8 +65,8 @@ typedef struct fleck_run {
 /*
  * Ink runs of a row, from left to right, with at least one bare pixel between two of them.
  *
- * q, count    quantised reflectance of a row
- * runs        out: room for (count + 1) / 2 runs
+ * q, count    quantised reflectance of a row, at most 2^32 - 1 pixels
+ * runs        out: room for (count + 1) / 2 runs; what lies behind the runs returned is undefined
  *
  * Returns the number of runs. Never fails. Thread-safe.
  */
@@ -89,19 +90,28 @@ typedef struct fleck_component {
     bool at_edge; /* has a pixel in the region's outermost rows or columns */
 } fleck_component;
 
-/* Receives each component once, when no further row can touch it. A failure stops the labeller. */
+/*
+ * Receives each component once, when no further row can touch it. The order is fixed: by the last row
+ * of the component, ink before bare paper, then by its leftmost pixel in that row. The component is
+ * borrowed for the call. A failure stops the labeller.
+ */
 typedef fleck_status (*fleck_component_sink)(void *context, fleck_phase phase,
                                              const fleck_component *component, fleck_error *err);
 
 /*
  * Labels both phases in one pass over rows of runs: 8-connected ink, 4-connected bare paper.
- * Memory grows with the width and with the components a row can touch, not with the height.
+ * Memory grows with the number of runs in a row, not with the height.
  * Source: run-based union-find, after Rosenfeld & Pfaltz (1966) and He, Chao & Suzuki (2008).
  */
 typedef struct fleck_labeller fleck_labeller;
 
 /*
- * Start a labeller for a region of width_px x height_px (both 1 to 2^31 - 1).
+ * Start a labeller for a region of width_px x height_px: both 1 to 2^31 - 1, and width times height
+ * times the longer of them below 2^64 (some 2.6 million pixels square), so that sums fit.
+ *
+ * sink, context    called with the context from within _row and _finish; must not call the labeller
+ * out              to be ended with fleck_labeller_free; NULL on failure
+ *
  * Errors: FLECK_BAD_CALL (size), FLECK_NO_RESOURCE. Thread-safe for different labellers.
  */
 FLECK_API fleck_status fleck_labeller_new(size_t width_px, size_t height_px,
@@ -109,13 +119,17 @@ FLECK_API fleck_status fleck_labeller_new(size_t width_px, size_t height_px,
                                           fleck_labeller **out, fleck_error *err);
 
 /*
- * Hand over the next row as its ink runs (from left to right, not touching); the rest is bare.
- * Errors: FLECK_BAD_CALL (more rows than height_px), FLECK_NO_RESOURCE, what the sink returns.
+ * Hand over the next row as its ink runs, as fleck_runs_from_row gives them; the rest is bare.
+ * Errors: FLECK_BAD_CALL (more rows than height_px, runs that touch or leave the row, an earlier
+ * failure of the sink), FLECK_NO_RESOURCE, what the sink returns. Amortised O(count).
  */
 FLECK_API fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs,
                                           size_t count, fleck_error *err);
 
-/* After the last row: hands over what is still open. Errors: FLECK_BAD_CALL (rows missing), sink's. */
+/*
+ * After the last row, once: hands over what is still open.
+ * Errors: FLECK_BAD_CALL (rows missing, a second call), what the sink returns.
+ */
 FLECK_API fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err);
 
 /* End a labeller; NULL is allowed. */
