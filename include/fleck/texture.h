@@ -36,15 +36,21 @@ typedef struct fleck_sizes {
     double lognormal_gsd;
 } fleck_sizes;
 
+/* Area of so many pixels: pixels times (pixel x times pixel y), rounded in that order everywhere. */
+FLECK_API double fleck_area_mm2(const fleck_geometry *geometry, uint64_t area_px);
+
 /* Equivalent diameter 2 sqrt(area / pi) of an area in mm2. Source: ISO 9276-6. */
 FLECK_API double fleck_equivalent_diameter_mm(double area_mm2);
 
-/* Smallest whole number of pixels whose equivalent diameter is at or above the cutoff (in mm). */
+/*
+ * Smallest number of pixels, at least 1, whose equivalent diameter (by the two functions above) is at
+ * or above the cutoff in mm; UINT64_MAX when no region could hold so many.
+ */
 FLECK_API uint64_t fleck_cutoff_area_px(const fleck_geometry *geometry, double cutoff_mm);
 
 /*
- * Weight of a component: 1 / ((W - w - 1) (H - h - 1)) per px2, 0 at the edge.
- * Source: Miles (1974), Lantuejoul (1978).
+ * Weight of a component: 1 / ((W - w - 1) (H - h - 1)) per px2, w x h its bounding box and W x H the
+ * region; 0 at the edge. Source: Miles (1974), Lantuejoul (1978).
  */
 FLECK_API double fleck_edge_weight_per_px2(const fleck_geometry *geometry,
                                            const fleck_component *component);
@@ -54,7 +60,8 @@ FLECK_API double fleck_edge_weight_per_px2(const fleck_geometry *geometry,
  *
  * components       n counted components (all at or above the cutoff), in any order; borrowed
  * below_cutoff     number of components that were too small and are not in the list
- * out              quantiles, moments and densities; NAN where no component has a weight
+ * out              quantiles, moments and density; NAN when no component is clear of the edge, but
+ *                  per_cm2 is 0 when there is no counted component at all
  *
  * The result does not depend on the order of the list. O(n log n).
  * Errors: FLECK_NO_RESOURCE. Thread-safe. Source: ISO 9276-2, ISO 9276-6.
@@ -109,12 +116,14 @@ typedef struct fleck_spacing {
 } fleck_spacing;
 
 /*
- * Distance from each point to its nearest neighbour, through a grid of cells.
+ * Distance from each point to its nearest neighbour, through a tree of halved boxes.
  *
- * points         n points inside the region; borrowed
+ * points         n points inside the region, its border included; borrowed
  * distance_mm    out: n distances, NAN when n < 2
  *
- * Errors: FLECK_BAD_CALL (size not > 0, point outside), FLECK_NO_RESOURCE. Thread-safe. About O(n).
+ * Each distance is the same to the last digit in whatever order the points come.
+ * Errors: FLECK_BAD_CALL (size not > 0, point outside), FLECK_NO_RESOURCE. Thread-safe. O(n log n),
+ * for crowded points too.
  */
 FLECK_API fleck_status fleck_nearest_neighbours(const fleck_point_mm *points, size_t n,
                                                 double width_mm, double height_mm,
@@ -123,8 +132,9 @@ FLECK_API fleck_status fleck_nearest_neighbours(const fleck_point_mm *points, si
 /*
  * Summarise nearest-neighbour distances as they come from fleck_nearest_neighbours.
  *
- * Below 2 points every figure is NAN, which is no error. O(n log n).
- * Errors: FLECK_BAD_CALL (size not > 0), FLECK_NO_RESOURCE. Thread-safe.
+ * Below 2 points every figure is NAN, which is no error; those of Hanisch are NAN too when no point
+ * is nearer to its neighbour than to the border. The order of the points changes no digit. O(n log n).
+ * Errors: FLECK_BAD_CALL (size not > 0, distance not >= 0), FLECK_NO_RESOURCE. Thread-safe.
  * Source: Hanisch (1984); Clark & Evans (1954) with Donnelly (1978).
  */
 FLECK_API fleck_status fleck_spacing_summarise(const fleck_point_mm *points,
@@ -156,12 +166,14 @@ FLECK_API size_t fleck_spectrum_tile_px(const fleck_geometry *geometry);
  * Gathers the spectrum as rows arrive: square tiles with half overlap from the region's top left,
  * the mean of each tile removed, separable periodic Hann window w, S = |DFT|^2 pixel area / sum w^2,
  * averaged over tiles and rings. Keeps tile_px rows.
+ * Rings are one step of 1 / (tile_px * pixel side) wide, taken in true frequency. Of oblong pixels the
+ * larger side counts: rings then end at its Nyquist frequency, up to which all of them are whole.
  * Source: Welch (1967), IEEE Trans. Audio Electroacoust. 15, 70-73.
  */
 typedef struct fleck_spectrum_maker fleck_spectrum_maker;
 
 /*
- * tile_px     even, 16 to the region's shorter side
+ * tile_px     even, 16 to the region's shorter side, at most 65536
  * with_ink    whether rows come with a mask
  * threads     threads that share the tiles of a band of rows, at least 1; never changes a number
  *
@@ -183,7 +195,10 @@ FLECK_API fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, con
                                                 const fleck_run *runs, size_t count,
                                                 fleck_error *err);
 
-/* Spectrum of all rows given; the caller ends it with fleck_spectrum_clear. */
+/*
+ * Spectrum of all rows given; the caller ends it with fleck_spectrum_clear. Fewer rows than tile_px
+ * give the empty spectrum, its tile_px 0. Errors: FLECK_NO_RESOURCE.
+ */
 FLECK_API fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker,
                                                    fleck_spectrum *out, fleck_error *err);
 
@@ -202,7 +217,7 @@ FLECK_API void fleck_spectrum_clear(fleck_spectrum *spectrum);
  * values      side_px * side_px values, row by row; borrowed
  * power_mm2   out: side_px * side_px values
  *
- * Errors: FLECK_BAD_CALL (side odd or below 2), FLECK_NO_RESOURCE. Thread-safe.
+ * Errors: FLECK_BAD_CALL (side odd, below 2 or above 65536), FLECK_NO_RESOURCE. Thread-safe.
  */
 FLECK_API fleck_status fleck_spectrum_plane(const double *values, size_t side_px,
                                             double pixel_x_mm, double pixel_y_mm,
