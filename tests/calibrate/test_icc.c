@@ -161,9 +161,11 @@ static profile add_tables(cmsHPROFILE made, unsigned channels, cmsTagSignature t
 
 static profile table_profile(unsigned channels, cmsColorSpaceSignature space)
 {
+    const cmsCIEXYZ paper = { 0.80, 0.83, 0.68 }; /* must not enter: white is the profile's own */
     cmsHPROFILE made = cmsCreateProfilePlaceholder(NULL);
 
     cmsSetProfileVersion(made, 4.3);
+    assert_true(cmsWriteTag(made, cmsSigMediaWhitePointTag, &paper));
     cmsSetDeviceClass(made, cmsSigOutputClass);
     cmsSetColorSpace(made, space);
     return add_tables(made, channels, cmsSigAToB0Tag);
@@ -183,6 +185,15 @@ static profile rgb_both_profile(void)
 static profile cmyk_profile(void)
 {
     return table_profile(4, cmsSigCmykData);
+}
+
+/* Curves and a matrix, which make no CMYK profile. */
+static profile cmyk_of_curves_profile(void)
+{
+    cmsHPROFILE made = cmsCreate_sRGBProfile();
+
+    cmsSetColorSpace(made, cmsSigCmykData);
+    return save(made, 4);
 }
 
 static profile grey_table_profile(void)
@@ -673,6 +684,16 @@ static void a_profile_that_lacks_a_part_is_refused(void **state)
     }
 }
 
+static void a_cmyk_profile_without_tables_is_refused(void **state)
+{
+    const profile p = cmyk_of_curves_profile();
+    const fleck_scan_info info = info_of(&p, 1, false);
+
+    (void)state;
+    check_refused(&info, damaged);
+    free(p.bytes);
+}
+
 static void a_hostile_profile_is_refused_or_gives_some_tone(void **state)
 {
     uint64_t seed = 99;
@@ -727,6 +748,7 @@ int main(void)
         cmocka_unit_test(a_profile_of_no_device_is_refused),
         cmocka_unit_test(a_profile_cut_short_is_refused),
         cmocka_unit_test(a_profile_that_lacks_a_part_is_refused),
+        cmocka_unit_test(a_cmyk_profile_without_tables_is_refused),
         cmocka_unit_test(a_hostile_profile_is_refused_or_gives_some_tone),
     };
 
