@@ -1,2 +1,288 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "fleck/error.h"
+/*
+ * Radial power spectrum after Welch (1967). A ring buffer keeps the last tile_px rows; as soon as
+ * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a slot
+ * of its own and one loop adds the slots in the order of the tiles, so that threads change no digit.
+ */
+#include "fleck/texture.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/memory.h"
+#include "core/parallel.h"
+#include "measure/fourier.h"
+#include "measure/hann.h"
+#include "measure/rings.h"
+
+static const double WANTED_TILE_MM = 10.8; /* 256 px at 600 ppi: some 20 to 50 spacings of dots */
+
+enum { LEAST_TILE_PX = 16, LEAST_CHOSEN_TILE_PX = 64, FIELDS = 2 };
+
+enum field { TONE, INK }; /* ink may be missing */
+
+static const double FULL_SCALE[FIELDS] = { 65535, 1 };
+
+struct fleck_spectrum_maker {
+    fleck_geometry geometry;
+    size_t tile_px;
+    size_t fields;    /* 1 without ink, else 2 */
+    size_t rows;      /* handed over so far */
+    size_t first_row; /* of the band at work */
+    size_t tiles_across;
+    size_t tiles; /* transformed so far */
+    unsigned threads;
+    uint16_t *values[FIELDS]; /* row y at (y % tile_px) * width_px: q, and 0 or 1 for ink */
+    double *sums[FIELDS];     /* by ring, 0 being the centre; over all tiles so far */
+    double *slots;            /* for each tile of a band and each field: sums by ring */
+    double *window;           /* tile_px values */
+    fleck_rings rings;
+    fleck_fourier *fourier;
+};
+
+size_t fleck_spectrum_tile_px(const fleck_geometry *geometry)
+{
+    const size_t shorter =
+        geometry->width_px < geometry->height_px ? geometry->width_px : geometry->height_px;
+    const double wanted_px = WANTED_TILE_MM / sqrt(geometry->pixel_x_mm * geometry->pixel_y_mm);
+    const double nearest_px = exp2(floor(log2(wanted_px) + 0.5));
+    size_t tile_px = LEAST_CHOSEN_TILE_PX;
+
+    if (shorter < LEAST_CHOSEN_TILE_PX)
+        return 0;
+    while ((double)tile_px < nearest_px && tile_px <= shorter / 2 &&
+           tile_px < FLECK_FOURIER_MAX_SIDE_PX)
+        tile_px *= 2;
+    return tile_px;
+}
+
+/* The tile's values less their mean, times the window; the sums behind the mean are exact. */
+static void load_tile(const fleck_spectrum_maker *maker, enum field field, size_t first_x,
+                      fleck_fourier_work *work)
+{
+    const size_t side = maker->tile_px, width = maker->geometry.width_px;
+    const uint16_t *const corner = maker->values[field] + first_x;
+    const double *const window = maker->window;
+    double *const row = work->row;
+    uint64_t sum = 0;
+    double mean;
+
+    for (size_t y = 0; y < side; y++) {
+        uint32_t row_sum = 0; /* enough for 65536 pixels, and quicker than 64 bits */
+
+        for (size_t x = 0; x < side; x++)
+            row_sum += corner[y * width + x];
+        sum += row_sum;
+    }
+    mean = (double)sum / ((double)side * (double)side);
+    for (size_t y = 0; y < side; y++) {
+        const uint16_t *const values = corner + (maker->first_row + y) % side * width;
+        const double weight = window[y];
+
+        for (size_t x = 0; x < side; x++)
+            row[x] = ((double)values[x] - mean) * (window[x] * weight);
+        fleck_fourier_row(maker->fourier, work, y);
+    }
+}
+
+static void transform_tile(void *context, unsigned worker, size_t i)
+{
+    fleck_spectrum_maker *const maker = context;
+    fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
+    const size_t columns = maker->tile_px / 2 + 1, sum_count = maker->rings.count + 1;
+    const size_t first_x = i / maker->fields * (maker->tile_px / 2);
+    double *const sums = maker->slots + i * sum_count;
+    size_t ready;
+
+    load_tile(maker, (enum field)(i % maker->fields), first_x, work);
+    memset(sums, 0, sum_count * sizeof *sums);
+    for (size_t kx = 0; kx < columns; kx += ready) {
+        ready = fleck_fourier_columns(maker->fourier, work, kx);
+        for (size_t c = 0; c < ready; c++)
+            fleck_rings_add_column(&maker->rings, kx + c, work->column + 2 * maker->tile_px * c,
+                                   sums);
+    }
+}
+
+static void transform_band(fleck_spectrum_maker *maker)
+{
+    const size_t pieces = maker->tiles_across * maker->fields;
+    const size_t sum_count = maker->rings.count + 1;
+
+    maker->first_row = maker->rows - maker->tile_px;
+    fleck_parallel_for(maker->threads, pieces, transform_tile, maker);
+    for (size_t i = 0; i < pieces; i++) {
+        double *const sums = maker->sums[i % maker->fields];
+        const double *const slot = maker->slots + i * sum_count;
+
+        for (size_t r = 0; r < sum_count; r++)
+            sums[r] += slot[r];
+    }
+    maker->tiles += maker->tiles_across;
+}
+
+fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_t *q,
+                                      const fleck_run *runs, size_t count, fleck_error *err)
+{
+    const size_t width = maker->geometry.width_px, side = maker->tile_px;
+    const size_t place = maker->rows % side * width;
+
+    if (maker->rows == maker->geometry.height_px)
+        return fleck_fail(err, FLECK_BAD_CALL, "more rows than the region's %zu; give each row once",
+                          maker->geometry.height_px);
+    memcpy(maker->values[TONE] + place, q, width * sizeof *q);
+    if (maker->fields > INK) {
+        uint16_t *const ink = maker->values[INK] + place;
+
+        memset(ink, 0, width * sizeof *ink);
+        for (size_t i = 0; i < count; i++) {
+            if (runs[i].end_px > width)
+                return fleck_fail(err, FLECK_BAD_CALL,
+                                  "an ink run leaves the row of %zu px; give the runs of this row",
+                                  width);
+            for (size_t x = runs[i].start_px; x < runs[i].end_px; x++)
+                ink[x] = 1;
+        }
+    }
+    maker->rows++;
+    if (maker->rows >= side && (maker->rows - side) % (side / 2) == 0)
+        transform_band(maker);
+    return FLECK_OK;
+}
+
+static void mean_power(const fleck_spectrum_maker *maker, enum field field, double *power_mm2)
+{
+    const double squares = fleck_hann_squares(maker->window, maker->tile_px);
+    const double pixel_mm2 = maker->geometry.pixel_x_mm * maker->geometry.pixel_y_mm;
+    const double scale = pixel_mm2 / (squares * squares) /
+                         (FULL_SCALE[field] * FULL_SCALE[field]) / (double)maker->tiles;
+
+    for (size_t r = 1; r <= maker->rings.count; r++)
+        power_mm2[r - 1] = maker->sums[field][r] / (double)maker->rings.samples[r] * scale;
+}
+
+fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spectrum *out,
+                                         fleck_error *err)
+{
+    const size_t count = maker->rings.count;
+    const bool with_ink = maker->fields > INK;
+    fleck_spectrum spectrum = { .tile_px = maker->tile_px, .tiles = maker->tiles, .rings = count };
+
+    *out = (fleck_spectrum){ 0 };
+    if (maker->tiles == 0)
+        return FLECK_OK;
+    spectrum.frequency_per_mm = fleck_alloc_array(count, sizeof(double));
+    spectrum.tone_power_mm2 = fleck_alloc_array(count, sizeof(double));
+    spectrum.ink_power_mm2 = with_ink ? fleck_alloc_array(count, sizeof(double)) : NULL;
+    spectrum.samples = fleck_alloc_array(count, sizeof *spectrum.samples);
+    if (spectrum.frequency_per_mm == NULL || spectrum.tone_power_mm2 == NULL ||
+        (with_ink && spectrum.ink_power_mm2 == NULL) || spectrum.samples == NULL) {
+        fleck_spectrum_clear(&spectrum);
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a spectrum; free some memory");
+    }
+    for (size_t r = 1; r <= count; r++) {
+        spectrum.frequency_per_mm[r - 1] = (double)r * maker->rings.step_per_mm;
+        spectrum.samples[r - 1] = maker->rings.samples[r];
+    }
+    mean_power(maker, TONE, spectrum.tone_power_mm2);
+    if (with_ink)
+        mean_power(maker, INK, spectrum.ink_power_mm2);
+    *out = spectrum;
+    return FLECK_OK;
+}
+
+void fleck_spectrum_clear(fleck_spectrum *spectrum)
+{
+    if (spectrum == NULL)
+        return;
+    free(spectrum->frequency_per_mm);
+    free(spectrum->ink_power_mm2);
+    free(spectrum->tone_power_mm2);
+    free(spectrum->samples);
+    *spectrum = (fleck_spectrum){ 0 };
+}
+
+void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
+{
+    if (maker == NULL)
+        return;
+    for (size_t f = 0; f < FIELDS; f++) {
+        free(maker->values[f]);
+        free(maker->sums[f]);
+    }
+    free(maker->slots);
+    free(maker->window);
+    fleck_rings_clear(&maker->rings);
+    fleck_fourier_free(maker->fourier);
+    free(maker);
+}
+
+static fleck_status check_call(const fleck_geometry *geometry, size_t tile_px, unsigned threads,
+                               fleck_error *err)
+{
+    if (!(geometry->pixel_x_mm > 0) || !(geometry->pixel_y_mm > 0) ||
+        !isfinite(geometry->pixel_x_mm) || !isfinite(geometry->pixel_y_mm))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a pixel of %g x %g mm has no size; give a resolution above 0",
+                          geometry->pixel_x_mm, geometry->pixel_y_mm);
+    if (tile_px % 2 != 0 || tile_px < LEAST_TILE_PX || tile_px > FLECK_FOURIER_MAX_SIDE_PX)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tile of %zu px cannot be used; choose an even number from %d to %d",
+                          tile_px, LEAST_TILE_PX, FLECK_FOURIER_MAX_SIDE_PX);
+    if (tile_px > geometry->width_px || tile_px > geometry->height_px)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tile of %zu px does not fit the region of %zu x %zu px; choose a smaller one",
+                          tile_px, geometry->width_px, geometry->height_px);
+    if (threads == 0)
+        return fleck_fail(err, FLECK_BAD_CALL, "no thread to work with; give at least 1");
+    return FLECK_OK;
+}
+
+fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t tile_px, bool with_ink,
+                                      unsigned threads, fleck_spectrum_maker **out,
+                                      fleck_error *err)
+{
+    fleck_spectrum_maker *maker = NULL;
+    size_t buffer_px, pieces, slot_sums;
+    fleck_status status;
+
+    *out = NULL;
+    if ((status = check_call(geometry, tile_px, threads, err)) != FLECK_OK)
+        return status;
+    maker = fleck_alloc_zeroed(1, sizeof *maker);
+    if (maker == NULL)
+        goto no_memory;
+    maker->geometry = *geometry;
+    maker->tile_px = tile_px;
+    maker->fields = with_ink ? FIELDS : 1;
+    maker->tiles_across = (geometry->width_px - tile_px) / (tile_px / 2) + 1;
+    if (!size_mul(tile_px, geometry->width_px, &buffer_px) ||
+        !size_mul(maker->tiles_across, maker->fields, &pieces) ||
+        !size_mul(pieces, tile_px / 2 + 1, &slot_sums))
+        goto no_memory;
+    maker->threads = threads < pieces ? threads : (unsigned)pieces;
+    maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
+    maker->window = fleck_hann_new(tile_px);
+    if (maker->slots == NULL || maker->window == NULL)
+        goto no_memory;
+    for (size_t f = 0; f < maker->fields; f++) {
+        maker->values[f] = fleck_alloc_array(buffer_px, sizeof *maker->values[f]);
+        maker->sums[f] = fleck_alloc_zeroed(tile_px / 2 + 1, sizeof *maker->sums[f]);
+        if (maker->values[f] == NULL || maker->sums[f] == NULL)
+            goto no_memory;
+    }
+    status = fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
+    if (status == FLECK_OK)
+        status = fleck_fourier_new(tile_px, maker->threads, &maker->fourier, err);
+    if (status == FLECK_OK) {
+        *out = maker;
+        maker = NULL;
+    }
+    fleck_spectrum_maker_free(maker);
+    return status;
+no_memory:
+    fleck_spectrum_maker_free(maker);
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
+}

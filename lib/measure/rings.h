@@ -1,0 +1,45 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rings of one frequency step on the plane of a tile's Fourier transform. */
+#ifndef FLECK_MEASURE_RINGS_H
+#define FLECK_MEASURE_RINGS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "fleck/error.h"
+
+/*
+ * The step is 1 / (side_px * larger pixel side): with it every ring up to the last one, the Nyquist
+ * frequency of the larger side, is whole.
+ */
+typedef struct fleck_rings {
+    size_t side_px;
+    size_t count;            /* rings 1 to side_px / 2 */
+    double step_per_mm;
+    uint16_t *number;        /* of point (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky; 0: centre */
+    uint32_t *column_length; /* for each kx: points with ky from 0 on that lie within the last ring */
+    uint64_t *samples;       /* by ring, 0 being the centre: points of the whole plane */
+} fleck_rings;
+
+/*
+ * side_px    even, 2 to 65536; asserted
+ *
+ * Errors: FLECK_NO_RESOURCE. Thread-safe.
+ */
+fleck_status fleck_rings_new(size_t side_px, double pixel_x_mm, double pixel_y_mm, fleck_rings *out,
+                             fleck_error *err);
+
+/*
+ * Add the power of column kx to the sums of its rings.
+ *
+ * column    side_px pairs (real, imaginary), ky in the order of a DFT; kx from 0 to side_px / 2,
+ *           columns between these two counting twice, for their mirror images
+ * sums      count + 1 sums by ring
+ */
+void fleck_rings_add_column(const fleck_rings *rings, size_t kx, const double *column,
+                            double *sums);
+
+/* Free the arrays; a cleared struct is allowed. */
+void fleck_rings_clear(fleck_rings *rings);
+
+#endif

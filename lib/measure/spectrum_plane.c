@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The power of one tile on the whole frequency plane, by the transform that the radial means use. */
+#include "fleck/texture.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "measure/fourier.h"
+#include "measure/hann.h"
+
+static void fill_column(const double *column, size_t side, size_t kx, double scale,
+                        double *power_mm2)
+{
+    const size_t mirror_kx = (side - kx) % side;
+
+    for (size_t ky = 0; ky < side; ky++) {
+        const double re = column[2 * ky], im = column[2 * ky + 1];
+        const double power = (re * re + im * im) * scale;
+
+        power_mm2[ky * side + kx] = power;
+        if (mirror_kx != kx) /* the tile is real: X(-kx, -ky) = conj X(kx, ky) */
+            power_mm2[(side - ky) % side * side + mirror_kx] = power;
+    }
+}
+
+static void transform(const fleck_fourier *fourier, const double *window, const double *values,
+                      size_t side, double scale, double *power_mm2)
+{
+    fleck_fourier_work *const work = fleck_fourier_get_work(fourier, 0);
+    double mean = 0;
+    size_t ready;
+
+    for (size_t i = 0; i < side * side; i++)
+        mean += values[i];
+    mean /= (double)side * (double)side;
+    for (size_t y = 0; y < side; y++) {
+        for (size_t x = 0; x < side; x++)
+            work->row[x] = (values[y * side + x] - mean) * (window[x] * window[y]);
+        fleck_fourier_row(fourier, work, y);
+    }
+    for (size_t kx = 0; kx <= side / 2; kx += ready) {
+        ready = fleck_fourier_columns(fourier, work, kx);
+        for (size_t c = 0; c < ready; c++)
+            fill_column(work->column + 2 * side * c, side, kx + c, scale, power_mm2);
+    }
+}
+
+fleck_status fleck_spectrum_plane(const double *values, size_t side_px, double pixel_x_mm,
+                                  double pixel_y_mm, double *power_mm2, fleck_error *err)
+{
+    fleck_fourier *fourier = NULL;
+    double *window = NULL;
+    double squares;
+    fleck_status status;
+
+    if (side_px % 2 != 0 || side_px < 2 || side_px > FLECK_FOURIER_MAX_SIDE_PX)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tile of %zu px cannot be transformed; choose an even number from 2 to %d",
+                          side_px, FLECK_FOURIER_MAX_SIDE_PX);
+    if (!(pixel_x_mm > 0) || !(pixel_y_mm > 0) || !isfinite(pixel_x_mm) || !isfinite(pixel_y_mm))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a pixel of %g x %g mm has no size; give a resolution above 0", pixel_x_mm,
+                          pixel_y_mm);
+    window = fleck_hann_new(side_px);
+    if (window == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE,
+                          "no memory for a tile of %zu px; choose a smaller one", side_px);
+    status = fleck_fourier_new(side_px, 1, &fourier, err);
+    if (status == FLECK_OK) {
+        squares = fleck_hann_squares(window, side_px);
+        transform(fourier, window, values, side_px,
+                  pixel_x_mm * pixel_y_mm / (squares * squares), power_mm2);
+    }
+    fleck_fourier_free(fourier);
+    free(window);
+    return status;
+}
