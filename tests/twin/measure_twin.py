@@ -142,7 +142,7 @@ def read_scan(path):
     else:
         light = scan['decode'](code)
     scan['light'] = light
-    scan['height_px'], scan['width_px'], scan['channels'] = light.shape
+    scan['height_px'], scan['width_px'], scan['channels'] = code.shape  # alpha is one of them
     return scan
 
 
@@ -427,7 +427,7 @@ def measure_patches(patches, ppi=None, channel='auto', ink='dark', threshold='ot
         x, y, w, h = region_px(scan, size, region, margin)
         cut = {name: quantised(scan, name)[y:y + h, x:x + w] for name in CHANNELS}
         prepared.append((path, scan, size, (x, y, w, h), cut))
-    colour = [one[4] for one in prepared if one[1]['channels'] == 3]
+    colour = [one[4] for one in prepared if one[1]['light'].shape[2] == 3]
     if channel == 'auto' and colour:
         channel = choose_channel(colour)
     elif channel == 'auto':
@@ -461,7 +461,7 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
                    'ppi_x': float(ppi[0]), 'ppi_y': float(ppi[1]),
                    'ppi_from': 'option' if ppi_option else 'file'},
         'settings': {'tone_from': scan['tone_from'], 'ink': ink,
-                     'channel_used': channel if scan['channels'] == 3 else 'grey'},
+                     'channel_used': channel if scan['light'].shape[2] == 3 else 'grey'},
         'region': {'x_mm': x * px, 'y_mm': y * py, 'width_mm': width * px,
                    'height_mm': height * py, 'area_mm2': width * px * height * py},
         'threshold': threshold_group(q, mask, k, method),
