@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * FFTW behind a fence. Rows are transformed one by one out of the first-level cache, columns in small
- * blocks that are used while they are still there; a plan for the whole tile would go through memory
- * once more. FFTW_ESTIMATE, because plans that are chosen by the clock give other last digits each run.
+ * FFTW behind a fence. Rows are transformed one by one out of the first-level cache, columns in
+ * small blocks that are used while they are still there; a plan for the whole tile would go through
+ * memory once more. FFTW_ESTIMATE, because plans that are chosen by the clock give other last
+ * digits each run.
  */
 #include "measure/fourier.h"
 
@@ -51,9 +52,8 @@ static int make_plans(fleck_fourier *fourier)
     const int has_block = fourier->columns >= FLECK_FOURIER_COLUMNS;
 
     pthread_mutex_lock(&planner_lock);
-    fourier->row_plan =
-        fftw_plan_dft_r2c_1d((int)fourier->side_px, fourier->works[0].row,
-                             (fftw_complex *)fourier->works[0].rows, FFTW_ESTIMATE);
+    fourier->row_plan = fftw_plan_dft_r2c_1d((int)fourier->side_px, fourier->works[0].row,
+                                             (fftw_complex *)fourier->works[0].rows, FFTW_ESTIMATE);
     if (has_block)
         fourier->block_plan = plan_columns(fourier, FLECK_FOURIER_COLUMNS);
     if (rest > 0)

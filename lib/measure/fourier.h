@@ -8,7 +8,7 @@
 #include "fleck/error.h"
 
 enum {
-    FLECK_FOURIER_COLUMNS = 8,       /* columns that are ready at a time */
+    FLECK_FOURIER_COLUMNS = 8,        /* columns that are ready at a time */
     FLECK_FOURIER_MAX_SIDE_PX = 65536 /* so that row sums fit 32 bits and ring numbers 16 */
 };
 
@@ -40,7 +40,8 @@ void fleck_fourier_row(const fleck_fourier *fourier, fleck_fourier_work *work, s
 /*
  * After all rows: transform the columns from kx on, kx a multiple of FLECK_FOURIER_COLUMNS and at
  * most side_px / 2. Column kx + i stands from work->column + 2 * side_px * i on, ky in the order of
- * a DFT. The columns that are missing, kx above side_px / 2, follow from X(-kx, -ky) = conj X(kx, ky).
+ * a DFT. The columns that are missing, kx above side_px / 2, follow from
+ * X(-kx, -ky) = conj X(kx, ky).
  *
  * Returns the number of columns.
  */

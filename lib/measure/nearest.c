@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Nearest neighbours through a k-d tree (Bentley 1975, Comm. ACM 18, 509-517). A stretch of points is
- * halved at its median along the longer side of its box, until few are left; a search then enters
- * only boxes that can hold something nearer. Splitting by number, not by place, keeps the tree as
- * deep for clusters as for evenly spread points. The distance of a pair has the same digits seen from
- * either side, so that neither the tree's shape nor the order of the points shows in the result.
+ * Nearest neighbours through a k-d tree (Bentley 1975, Comm. ACM 18, 509-517). A stretch of points
+ * is halved at its median along the longer side of its box, until few are left; a search then
+ * enters only boxes that can hold something nearer. Splitting by number, not by place, keeps the
+ * tree as deep for clusters as for evenly spread points. The distance of a pair has the same digits
+ * seen from either side, so that neither the tree's shape nor the order of the points shows in the
+ * result.
  */
 #include "fleck/texture.h"
 
@@ -43,7 +44,7 @@ struct search {
     double best_mm2;
 };
 
-/* Any pivot gives the same distances; a random one (xorshift, Marsaglia 2003) is seldom a bad one. */
+/* Any pivot gives the same distances; a random one (xorshift, Marsaglia 2003) is seldom bad. */
 static double choose_pivot(struct tree *tree, ptrdiff_t first, ptrdiff_t last, int axis)
 {
     double value[3];
@@ -121,7 +122,7 @@ static void grow(struct tree *tree, size_t node, unsigned level, size_t first, s
     grow(tree, 2 * node + 2, level + 1, middle, end);
 }
 
-/* Not above the distance to any entry of the box, rounding included, as each step keeps the order. */
+/* Not above the distance to any entry of the box, as rounding keeps the order at each step. */
 static double least_distance_mm2(const struct box *box, const struct entry *from)
 {
     double sum_mm2 = 0;

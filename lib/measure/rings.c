@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Ring r holds the points with r - 1/2 <= |f| / step < r + 1/2. As (kx, ky) and (kx, -ky) share a
- * ring, one table over the quarter plane serves, and their powers are added before they go to a sum.
+ * ring, one table over the quarter plane serves, and their powers are added before they go to a
+ * sum.
  */
 #include "measure/rings.h"
 
@@ -89,9 +90,9 @@ fleck_status fleck_rings_new(size_t side_px, double pixel_x_mm, double pixel_y_m
     rings.samples = fleck_alloc_zeroed(half + 1, sizeof *rings.samples);
     if (rings.number == NULL || rings.column_length == NULL || rings.samples == NULL) {
         fleck_rings_clear(&rings);
-        return fleck_fail(err, FLECK_NO_RESOURCE,
-                          "no memory for the rings of a spectrum of %zu px tiles; choose smaller tiles",
-                          side_px);
+        return fleck_fail(
+            err, FLECK_NO_RESOURCE,
+            "no memory for the rings of a spectrum of %zu px tiles; choose smaller tiles", side_px);
     }
     fill(&rings, larger_mm / pixel_x_mm, larger_mm / pixel_y_mm);
     *out = rings;

@@ -16,8 +16,8 @@ typedef struct fleck_rings {
     size_t side_px;
     size_t count;            /* rings 1 to side_px / 2 */
     double step_per_mm;
-    uint16_t *number;        /* of point (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky; 0: centre */
-    uint32_t *column_length; /* for each kx: points with ky from 0 on that lie within the last ring */
+    uint16_t *number;        /* of (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky */
+    uint32_t *column_length; /* for each kx: points, from ky 0 on, that lie in a ring */
     uint64_t *samples;       /* by ring, 0 being the centre: points of the whole plane */
 } fleck_rings;
 

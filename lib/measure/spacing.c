@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Spacing from nearest-neighbour distances. Hanisch (1984, Math. Operationsforsch. Statist. Ser.
- * Statist. 15, 409-414): a point counts when the border is farther away than its neighbour, so that no
- * unseen neighbour can be nearer, and its weight makes up for the share of the region where that can
- * be known. A weight depends on the distance alone; sums over sorted distances are therefore the same
- * in whatever order the points come.
+ * Statist. 15, 409-414): a point counts when the border is farther away than its neighbour, so that
+ * no unseen neighbour can be nearer, and its weight makes up for the share of the region where that
+ * can be known. A weight depends on the distance alone; sums over sorted distances are therefore
+ * the same in whatever order the points come.
  */
 #include "fleck/texture.h"
 
@@ -16,7 +16,7 @@
 /* A share of one half must not be missed by the rounding of the sums it is made of. */
 static const double HALF = 0.5 * (1 - 1e-12);
 
-/* Dots of a few pixels lie on a lattice, where border and neighbour can be equally far: no excess. */
+/* Small dots lie on a lattice, where border and neighbour can be equally far: that is no excess. */
 static const double BEYOND_TIE = 1 + 1e-12;
 
 static int by_value(const void *a, const void *b)
@@ -35,15 +35,15 @@ static double sum_of(const double *sorted, size_t n)
     return sum;
 }
 
-/* Donnelly (1978): the expectation of the mean and its variance for n random points in a rectangle. */
+/* Donnelly (1978): expectation and variance of the mean for n random points in a rectangle. */
 static void compare_with_random(size_t n, double width_mm, double height_mm, fleck_spacing *out)
 {
     const double count = (double)n, area_mm2 = width_mm * height_mm;
     const double border_mm = 2 * (width_mm + height_mm);
     const double expected_mm =
         0.5 * sqrt(area_mm2 / count) + (0.0514 + 0.0412 / sqrt(count)) * border_mm / count;
-    const double variance_mm2 = 0.0703 * area_mm2 / (count * count) +
-                                0.037 * border_mm * sqrt(area_mm2 / pow(count, 5));
+    const double variance_mm2 =
+        0.0703 * area_mm2 / (count * count) + 0.037 * border_mm * sqrt(area_mm2 / pow(count, 5));
 
     out->clark_evans = out->nn_mean_raw_mm / expected_mm;
     out->clark_evans_z = (out->nn_mean_raw_mm - expected_mm) / sqrt(variance_mm2);
@@ -73,8 +73,7 @@ static void weigh(const double *sorted, size_t n, double width_mm, double height
 
         spread += weight_per_mm2(sorted[i], width_mm, height_mm) * off_mm * off_mm;
     }
-    if (out->nn_mean_mm > 0)
-        out->nn_cv = sqrt(spread / total) / out->nn_mean_mm;
+    out->nn_cv = sqrt(spread / total) / out->nn_mean_mm; /* NAN when all distances are 0 */
     for (; median < n; median++) {
         share += weight_per_mm2(sorted[median], width_mm, height_mm) / total;
         if (share >= HALF)

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Radial power spectrum after Welch (1967). A ring buffer keeps the last tile_px rows; as soon as
- * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a slot
- * of its own and one loop adds the slots in the order of the tiles, so that threads change no digit.
+ * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a
+ * slot of its own and one loop adds the slots in the order of the tiles, so that threads change no
+ * digit.
  */
 #include "fleck/texture.h"
 
@@ -29,7 +30,7 @@ struct fleck_spectrum_maker {
     size_t tile_px;
     size_t fields;    /* 1 without ink, else 2 */
     size_t rows;      /* handed over so far */
-    size_t first_row; /* of the band at work */
+    size_t first_row; /* of the band being transformed */
     size_t tiles_across;
     size_t tiles; /* transformed so far */
     unsigned threads;
@@ -129,7 +130,8 @@ fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_
     const size_t place = maker->rows % side * width;
 
     if (maker->rows == maker->geometry.height_px)
-        return fleck_fail(err, FLECK_BAD_CALL, "more rows than the region's %zu; give each row once",
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "more rows than the region's %zu; give each row once",
                           maker->geometry.height_px);
     memcpy(maker->values[TONE] + place, q, width * sizeof *q);
     if (maker->fields > INK) {
@@ -155,8 +157,8 @@ static void mean_power(const fleck_spectrum_maker *maker, enum field field, doub
 {
     const double squares = fleck_hann_squares(maker->window, maker->tile_px);
     const double pixel_mm2 = maker->geometry.pixel_x_mm * maker->geometry.pixel_y_mm;
-    const double scale = pixel_mm2 / (squares * squares) /
-                         (FULL_SCALE[field] * FULL_SCALE[field]) / (double)maker->tiles;
+    const double scale = pixel_mm2 / (squares * squares) / (FULL_SCALE[field] * FULL_SCALE[field]) /
+                         (double)maker->tiles;
 
     for (size_t r = 1; r <= maker->rings.count; r++)
         power_mm2[r - 1] = maker->sums[field][r] / (double)maker->rings.samples[r] * scale;
@@ -231,9 +233,10 @@ static fleck_status check_call(const fleck_geometry *geometry, size_t tile_px, u
                           "a tile of %zu px cannot be used; choose an even number from %d to %d",
                           tile_px, LEAST_TILE_PX, FLECK_FOURIER_MAX_SIDE_PX);
     if (tile_px > geometry->width_px || tile_px > geometry->height_px)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a tile of %zu px does not fit the region of %zu x %zu px; choose a smaller one",
-                          tile_px, geometry->width_px, geometry->height_px);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "a tile of %zu px does not fit the region of %zu x %zu px; choose a smaller one",
+            tile_px, geometry->width_px, geometry->height_px);
     if (threads == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "no thread to work with; give at least 1");
     return FLECK_OK;
@@ -272,7 +275,8 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t til
         if (maker->values[f] == NULL || maker->sums[f] == NULL)
             goto no_memory;
     }
-    status = fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
+    status =
+        fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
     if (status == FLECK_OK)
         status = fleck_fourier_new(tile_px, maker->threads, &maker->fourier, err);
     if (status == FLECK_OK) {

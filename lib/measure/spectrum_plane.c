@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The power of one tile on the whole frequency plane, by the transform that the radial means use. */
+/* The power of one tile on the whole frequency plane, by the transform behind the radial means. */
 #include "fleck/texture.h"
 
 #include <math.h>
@@ -54,13 +54,14 @@ fleck_status fleck_spectrum_plane(const double *values, size_t side_px, double p
     fleck_status status;
 
     if (side_px % 2 != 0 || side_px < 2 || side_px > FLECK_FOURIER_MAX_SIDE_PX)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a tile of %zu px cannot be transformed; choose an even number from 2 to %d",
-                          side_px, FLECK_FOURIER_MAX_SIDE_PX);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "a tile of %zu px cannot be transformed; choose an even number from 2 to %d", side_px,
+            FLECK_FOURIER_MAX_SIDE_PX);
     if (!(pixel_x_mm > 0) || !(pixel_y_mm > 0) || !isfinite(pixel_x_mm) || !isfinite(pixel_y_mm))
         return fleck_fail(err, FLECK_BAD_CALL,
-                          "a pixel of %g x %g mm has no size; give a resolution above 0", pixel_x_mm,
-                          pixel_y_mm);
+                          "a pixel of %g x %g mm has no size; give a resolution above 0",
+                          pixel_x_mm, pixel_y_mm);
     window = fleck_hann_new(side_px);
     if (window == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE,
@@ -68,8 +69,8 @@ fleck_status fleck_spectrum_plane(const double *values, size_t side_px, double p
     status = fleck_fourier_new(side_px, 1, &fourier, err);
     if (status == FLECK_OK) {
         squares = fleck_hann_squares(window, side_px);
-        transform(fourier, window, values, side_px,
-                  pixel_x_mm * pixel_y_mm / (squares * squares), power_mm2);
+        transform(fourier, window, values, side_px, pixel_x_mm * pixel_y_mm / (squares * squares),
+                  power_mm2);
     }
     fleck_fourier_free(fourier);
     free(window);

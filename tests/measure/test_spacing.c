@@ -19,9 +19,9 @@ struct pattern {
 static struct pattern pattern; /* of the test at work */
 
 /*
- * The published patterns, from tests/data/points (see its README.md). nn_mean and clark_evans: numpy,
- * agreeing with spatstat 3.0.3 (its R with Donnelly's correction). z and p: spatstat's are those
- * without the correction, so they come, as Hanisch's figures, from a twin written from the
+ * The published patterns, from tests/data/points (see its README.md). nn_mean and clark_evans:
+ * numpy, agreeing with spatstat 3.0.3 (its R with Donnelly's correction). z and p: spatstat's are
+ * those without the correction, so they come, as Hanisch's figures, from a twin written from the
  * definitions in 40-digit arithmetic (mpmath) with ties decided in whole numbers.
  */
 static const struct {
@@ -86,8 +86,8 @@ static fleck_spacing summarise(double width_mm, double height_mm)
     fleck_error err = { 0 };
 
     find_neighbours(width_mm, height_mm);
-    assert_int_equal(fleck_spacing_summarise(pattern.points, pattern.distance_mm, pattern.n, width_mm,
-                                             height_mm, &spacing, &err),
+    assert_int_equal(fleck_spacing_summarise(pattern.points, pattern.distance_mm, pattern.n,
+                                             width_mm, height_mm, &spacing, &err),
                      FLECK_OK);
     return spacing;
 }
@@ -277,7 +277,7 @@ static void a_hand_worked_case_comes_out(void **state)
 {
     /*
      * Region 10 x 6. a (2, 3) and b (3, 3) are 1 apart, the border 2 and 3 away: weight 1/(8 x 4).
-     * c (8, 3) is 5 from b, the border 2 away: left out. d (5, 0.5) is sqrt(10.25) from b: left out.
+     * c (8, 3), 2 from the border, and d (5, 0.5), 0.5 from it, are farther from all: left out.
      */
     static const fleck_point_mm points[] = { { 2, 3 }, { 3, 3 }, { 8, 3 }, { 5, 0.5 } };
     fleck_spacing spacing;
@@ -287,7 +287,8 @@ static void a_hand_worked_case_comes_out(void **state)
     pattern.n = 4;
     spacing = summarise(10, 6);
     /* c is sqrt(9 + 6.25) = 3.905 from d, and d is sqrt(4 + 6.25) = 3.202 from b */
-    check_near("plain mean", spacing.nn_mean_raw_mm, (1 + 1 + sqrt(15.25) + sqrt(10.25)) / 4, 1e-14);
+    check_near("plain mean", spacing.nn_mean_raw_mm, (1 + 1 + sqrt(15.25) + sqrt(10.25)) / 4,
+               1e-14);
     check_near("a and b", spacing.nn_mean_mm, 1, 1e-14);
     check_near("a and b", spacing.nn_median_mm, 1, 0);
     check_near("a and b", spacing.nn_cv, 0, 1e-14);
@@ -432,7 +433,7 @@ static void wrong_calls_are_refused(void **state)
     static const struct {
         double x_mm, y_mm, width_mm, height_mm;
     } bad[] = {
-        { -1e-9, 1, 5, 5 }, { 1, -1e-9, 5, 5 }, { 5.001, 1, 5, 6 }, { 1, 5.001, 6, 5 },
+        { -1e-9, 1, 5, 5 }, { 1, -1e-9, 5, 5 }, { 5.001, 1, 5, 6 },    { 1, 5.001, 6, 5 },
         { NAN, 1, 5, 5 },   { 1, NAN, 5, 5 },   { INFINITY, 1, 5, 5 }, { 1, 1, 0, 5 },
         { 1, 1, 5, -1 },    { 1, 1, NAN, 5 },
     };

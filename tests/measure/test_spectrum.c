@@ -76,8 +76,8 @@ static void give_rows(fleck_spectrum_maker *maker, const struct patch *patch, si
             if (ink[x])
                 runs[count - 1].end_px = (uint32_t)x + 1;
         }
-        assert_int_equal(
-            fleck_spectrum_maker_row(maker, patch->q + y * width, runs, count, &err), FLECK_OK);
+        assert_int_equal(fleck_spectrum_maker_row(maker, patch->q + y * width, runs, count, &err),
+                         FLECK_OK);
     }
     free(runs);
 }
@@ -223,8 +223,9 @@ static void the_twin_gives_a_published_table(void **state)
 {
     /* numpy, no window, mean removed, pitch 0.05 mm; points and radial means of rings 1 to 4 */
     static const double values[64] = {
-        3, 1, 4, 1, 5, 9, 2, 6, 5, 3, 5, 8, 9, 7, 9, 3, 2, 3, 8, 4, 6, 2, 6, 4, 3, 3, 8, 3, 2, 7, 9, 5,
-        0, 2, 8, 8, 4, 1, 9, 7, 1, 6, 9, 3, 9, 9, 3, 7, 5, 1, 0, 5, 8, 2, 0, 9, 7, 4, 9, 4, 4, 5, 9, 2,
+        3, 1, 4, 1, 5, 9, 2, 6, 5, 3, 5, 8, 9, 7, 9, 3, 2, 3, 8, 4, 6, 2,
+        6, 4, 3, 3, 8, 3, 2, 7, 9, 5, 0, 2, 8, 8, 4, 1, 9, 7, 1, 6, 9, 3,
+        9, 9, 3, 7, 5, 1, 0, 5, 8, 2, 0, 9, 7, 4, 9, 4, 4, 5, 9, 2,
     };
     static const uint64_t published_points[] = { 8, 12, 16, 22 };
     static const double published_means[] = { 0.01224083751277711, 0.024277086337765055,
@@ -268,8 +269,8 @@ static void spectra_are_those_of_the_definition(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        struct patch patch = random_patch(cases[i].width, cases[i].height, cases[i].pixel_x,
-                                          cases[i].pixel_y, i);
+        struct patch patch =
+            random_patch(cases[i].width, cases[i].height, cases[i].pixel_x, cases[i].pixel_y, i);
 
         agrees_with_twin(cases[i].what, &patch, cases[i].side);
         free_patch(&patch);
@@ -285,8 +286,8 @@ static void a_point_between_two_rings_goes_to_the_upper(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof scales / sizeof *scales; i++) {
-        assert_int_equal(
-            fleck_rings_new(32, scales[i] / 300, scales[i] / 200, &rings, &err), FLECK_OK);
+        assert_int_equal(fleck_rings_new(32, scales[i] / 300, scales[i] / 200, &rings, &err),
+                         FLECK_OK);
         for (size_t kx = 1; kx <= 10; kx++)
             assert_int_equal(rings.number[kx * 17], kx + (kx + 1) / 2);
         fleck_rings_clear(&rings);
@@ -376,8 +377,8 @@ static void white_noise_is_flat(void **state)
          */
         const double level = r == 1 ? 1 - 5.0 / 72 : 1;
         /*
-         * Half of the points are mirror images; by Hann's window neighbours go together, which counts
-         * (35/18)^2 times, and overlapping tiles less than 1.2 times.
+         * Half of the points are mirror images; by Hann's window neighbours go together, which
+         * counts (35/18)^2 times, and overlapping tiles less than 1.2 times.
          */
         const double error = sqrt(35.0 / 18 * 35 / 18 * 1.2 /
                                   ((double)spectrum.samples[r - 1] / 2 * (double)spectrum.tiles));
@@ -394,9 +395,9 @@ static void white_noise_is_flat(void **state)
 static void a_wave_lies_in_its_ring(void **state)
 {
     /*
-     * A cosine of amplitude A at (8, 0): Hann's window gives (8, 0) and (-8, 0) each A^2 N^2 a / 9, a
-     * the pixel area, a quarter of it to each of the four next points and a sixteenth to the four in
-     * the corners. (8, +-1) lies in ring 8, (7, +-1) in ring 7, (9, +-1) in ring 9.
+     * A cosine of amplitude A at (8, 0): Hann's window gives (8, 0) and (-8, 0) each A^2 N^2 a / 9,
+     * a the pixel area, a quarter of it to each of the four next points and a sixteenth to the four
+     * in the corners. (8, +-1) lies in ring 8, (7, +-1) in ring 7, (9, +-1) in ring 9.
      */
     enum { SIDE = 64 };
     struct patch patch = new_patch(SIDE, SIDE, 0.05, 0.05);
@@ -650,7 +651,8 @@ static void without_ink_there_is_tone_alone(void **state)
 
     (void)state;
     for (size_t y = 0; y < 50; y++)
-        assert_int_equal(fleck_spectrum_maker_row(maker, patch.q + 70 * y, NULL, 0, &err), FLECK_OK);
+        assert_int_equal(fleck_spectrum_maker_row(maker, patch.q + 70 * y, NULL, 0, &err),
+                         FLECK_OK);
     tone = finish(maker);
     assert_null(tone.ink_power_mm2);
     assert_int_equal(tone.tiles, both.tiles);
@@ -730,10 +732,17 @@ static void wrong_calls_are_refused(void **state)
         size_t tile_px;
         unsigned threads;
     } bad[] = {
-        { 100, 100, 0.1, 0.1, 33, 1 },   { 100, 100, 0.1, 0.1, 14, 1 },  { 100, 100, 0.1, 0.1, 0, 1 },
-        { 100, 90, 0.1, 0.1, 92, 1 },    { 90, 100, 0.1, 0.1, 92, 1 },   { 100, 100, 0.1, 0.1, 32, 0 },
-        { 100, 100, 0, 0.1, 32, 1 },     { 100, 100, 0.1, -1, 32, 1 },   { 100, 100, NAN, 0.1, 32, 1 },
-        { 100, 100, 0.1, INFINITY, 32, 1 }, { SIZE_MAX, SIZE_MAX, 0.1, 0.1, 65538, 1 },
+        { 100, 100, 0.1, 0.1, 33, 1 },
+        { 100, 100, 0.1, 0.1, 14, 1 },
+        { 100, 100, 0.1, 0.1, 0, 1 },
+        { 100, 90, 0.1, 0.1, 92, 1 },
+        { 90, 100, 0.1, 0.1, 92, 1 },
+        { 100, 100, 0.1, 0.1, 32, 0 },
+        { 100, 100, 0, 0.1, 32, 1 },
+        { 100, 100, 0.1, -1, 32, 1 },
+        { 100, 100, NAN, 0.1, 32, 1 },
+        { 100, 100, 0.1, INFINITY, 32, 1 },
+        { SIZE_MAX, SIZE_MAX, 0.1, 0.1, 65538, 1 },
     };
     double values[9] = { 0 }, power[9];
     fleck_spectrum_maker *maker;
@@ -745,9 +754,9 @@ static void wrong_calls_are_refused(void **state)
                                           bad[i].pixel_y_mm };
 
         err.status = FLECK_OK;
-        assert_int_equal(fleck_spectrum_maker_new(&geometry, bad[i].tile_px, true, bad[i].threads,
-                                                  &maker, &err),
-                         FLECK_BAD_CALL);
+        assert_int_equal(
+            fleck_spectrum_maker_new(&geometry, bad[i].tile_px, true, bad[i].threads, &maker, &err),
+            FLECK_BAD_CALL);
         assert_int_equal(err.status, FLECK_BAD_CALL);
         assert_non_null(strchr(err.message, ';'));
         assert_null(maker);
