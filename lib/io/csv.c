@@ -265,8 +265,7 @@ static void read_row(struct reader *r)
         if (after == FAILED || !end_cell(r, line))
             return;
     } while (after == csv->separator);
-    if (after == '\r' && peek(r) == '\n')
-        take(r);
+    /* the LF of a CRLF is left, and passed over as a blank line next */
     if (!quoted && fleck_csv_cell_count(csv, csv->row_count - 1) == 1) {
         const char *cell = fleck_csv_cell(csv, csv->row_count - 1, 0);
 
@@ -440,7 +439,7 @@ bool fleck_csv_number(const fleck_csv *csv, const char *cell, double *value)
 
     if (comma == NULL)
         return fleck_text_to_number(cell, value);
-    if (csv->separator == ',' || strchr(cell, '.') != NULL || length >= sizeof buffer)
+    if (csv->separator == ',' || length >= sizeof buffer)
         return false;
     memcpy(buffer, cell, length + 1);
     buffer[comma - cell] = '.';

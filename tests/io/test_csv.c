@@ -415,6 +415,41 @@ static void an_endless_line_is_refused_while_it_is_read(void **state)
     rmdir(folder);
 }
 
+static void a_header_that_comes_in_pieces_tells_the_separator_as_a_whole(void **state)
+{
+    char folder[32], path[64], wide[602];
+    fleck_error err = { 0 };
+    fleck_csv *csv;
+    pid_t child;
+    int how;
+
+    (void)state;
+    memset(wide, 'x', 600);
+    memcpy(wide + 600, ",", 2);
+    make_folder(folder);
+    snprintf(path, sizeof path, "%s/pipe", folder);
+    assert_int_equal(mkfifo(path, 0600), 0);
+    child = fork();
+    assert_true(child >= 0);
+    if (child == 0) {
+        FILE *pipe = fopen(path, "wb");
+
+        /* a pipe holds 64 KiB, in which commas lead; the semicolons come after that */
+        for (int i = 0; pipe != NULL && i < 200; i++)
+            fprintf(pipe, "%s%s", wide, i % 2 == 0 ? "y;" : "z");
+        for (int i = 0; pipe != NULL && i < 300; i++)
+            fputs("w;", pipe);
+        _exit(pipe == NULL || fclose(pipe) != 0);
+    }
+    assert_int_equal(fleck_csv_read(path, &csv, &err), FLECK_OK);
+    assert_int_equal(waitpid(child, &how, 0), child);
+    assert_int_equal(fleck_csv_separator(csv), ';');
+    assert_int_equal(fleck_csv_cell_count(csv, 0), 401);
+    fleck_csv_free(csv);
+    unlink(path);
+    rmdir(folder);
+}
+
 static void cells_are_quoted_only_when_they_need_it(void **state)
 {
     fleck_text text = { 0 };
@@ -526,6 +561,7 @@ int main(void)
         cmocka_unit_test(a_file_reads_like_its_bytes),
         cmocka_unit_test(what_is_no_file_to_read_is_refused),
         cmocka_unit_test(an_endless_line_is_refused_while_it_is_read),
+        cmocka_unit_test(a_header_that_comes_in_pieces_tells_the_separator_as_a_whole),
         cmocka_unit_test(cells_are_quoted_only_when_they_need_it),
         cmocka_unit_test(what_is_written_reads_back_the_same),
         cmocka_unit_test(any_bytes_end_in_a_table_or_a_message),
