@@ -15,11 +15,12 @@ extern "C" {
 
 /* One patch to measure. Owns its texts. */
 typedef struct fleck_input {
-    char *id;          /* unique in the list */
-    char *path;        /* scan to open */
+    char *id;          /* unique among the patches without a failure */
+    char *path;        /* scan to open; the manifest where a row names none */
     bool has_region;
     fleck_box_mm region;
-    char **cells;      /* the manifest row's cells, one per column of the list; "" where it has none */
+    char **cells;      /* the manifest row's cells, one per column of the list, as they stand there;
+                          "" where it has none. One block of memory, freed as a whole */
     char *failure;     /* why this patch cannot be measured, NULL when it can be tried */
 } fleck_input;
 
@@ -43,19 +44,29 @@ typedef struct fleck_inputs {
 /*
  * Gather the patches named by files, folders and manifests.
  *
- * A folder stands for all files below it that are PNG, TIFF or JPEG by content, hidden ones left
- * out. A file whose name ends in .csv (any case) is a manifest; any other file is a scan. The list
- * does not depend on the order of names: scans stand in byte order of their paths, a manifest's rows
- * in its own order at the place of the manifest's path. A scan named twice outside manifests is
- * taken once.
+ * A folder stands for all files below it that are PNG, TIFF or JPEG by content; hidden ones and
+ * folders that are symbolic links are left out. A file whose name ends in .csv (any case) is a
+ * manifest; any other file is a scan. The list does not depend on the order of names: scans stand in
+ * byte order of their paths, a manifest's rows in its own order at the place of the manifest's path.
+ * A file named twice, in whatever spelling, is taken once.
  *
- * The id is the manifest's `patch`, else the file's name without its ending; where two would be the
- * same, as much of the folder path as tells them apart is put before each. Rows that nothing tells
- * apart get a failure each.
+ * A manifest needs a column `scan`, a path relative to the manifest's folder; it may have `patch`, an
+ * id, and `region`, "X Y W H" in mm, with decimal commas where the separator is not a comma. Blanks
+ * around these three and around column names do not count. Columns must have names that differ, none
+ * of them `id`. Rows without anything in them are passed over; a row with a fault is in the list with
+ * its failure. Whether a row's scan is there shows only when it is measured.
  *
- * out    to be ended with fleck_inputs_clear, also when failures are in it
+ * The id is the manifest's `patch`, else the file's name without its ending. Where two would be the
+ * same, folder names from their scans' paths are put before each, the innermost last, the same
+ * number before all that share the id and no more than tell them apart: "day1/a", "day2/a". Patches
+ * of different scans in one folder have the scan's name between: "sheet1/P1", "sheet2/P1"; scans that
+ * differ in nothing but their endings keep these: "a.png", "a.tif". Rows that nothing tells apart
+ * get a failure each.
+ *
+ * out    to be ended with fleck_inputs_clear, also when failures are in it and when the call failed
  *
  * Errors: FLECK_NO_RESOURCE only; what is wrong with a name or a row stands in the list.
+ * O(n log n) for n patches.
  */
 FLECK_API fleck_status fleck_inputs_gather(const char *const *names, size_t count,
                                            fleck_inputs *out, fleck_error *err);
@@ -64,9 +75,15 @@ FLECK_API fleck_status fleck_inputs_gather(const char *const *names, size_t coun
 FLECK_API void fleck_inputs_clear(fleck_inputs *inputs);
 
 /*
- * An id as part of a file name: bytes other than ASCII letters, digits, '-', '_', '.', ' ' and those
- * of UTF-8 letters are percent-encoded, a leading '.' too, so that it cannot leave its folder.
- * Long ids are cut and end in a hash of the whole. Owned by the caller; NULL when there is no memory.
+ * An id as part of a file name, a different one for each id.
+ *
+ * ASCII letters, digits, '-', '_', '.', ' ' and what UTF-8 holds of letters are kept; all other bytes
+ * are percent-encoded, a leading '.' too, so that it cannot leave its folder. Of characters beyond
+ * ASCII those are encoded that are no letters and could mislead: up to U+00BF, general punctuation
+ * with its invisible marks, variation selectors, private and special ones. An empty id gives "%00".
+ * A name of more than 150 bytes is cut and ends in '~' and the first 128 bits of the id's SHA-256.
+ *
+ * Owned by the caller; NULL when there is no memory.
  */
 FLECK_API char *fleck_id_to_file_name(const char *id);
 
