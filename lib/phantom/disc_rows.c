@@ -2,9 +2,10 @@
 /*
  * Each pixel row is cut into 16 strips. In a strip a disc is an interval as long as its mean chord
  * there, which is exact: the area between two heights has a closed form. The union of the intervals
- * is laid on the pixels with exact lengths. So a disc by itself keeps its whole area to rounding,
- * and only the overlap of outlines that cross within one strip is approximate, about 1e-4 of the
- * overlap for discs of a few pixels and falling with the square of their size.
+ * is laid on the pixels with exact lengths. So a disc by itself keeps its whole area to rounding, and
+ * only where two outlines cross within one strip is their union approximate, by some 0.001 of a
+ * pixel's area for each crossing. Measured: coverage of random discs of 4 pixels within 2e-6 of that
+ * at a 30 times finer resolution; a lattice of overlapping discs of 3 pixels 2e-4 too low.
  *
  * Discs enter a list as the strips reach their top and leave at their bottom. The list stays nearly
  * sorted by left end from strip to strip, which insertion sort repairs in about linear time.

@@ -98,6 +98,8 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
     const bool lattice = fleck_phantom_is_lattice(options->kind);
     const bool separate = options->kind == FLECK_PHANTOM_SEPARATE;
     const bool spread = discs && !lattice;
+    /* two pixels, rounded up to a number that reads well */
+    const double least_correlation_mm = ceil(2 * 25.4 / options->ppi * 1e4 - 1e-6) / 1e4;
     const struct range ranges[] = {
         { "width_mm", options->width_mm, 0.001, 10000, true },
         { "height_mm", options->height_mm, 0.001, 10000, true },
@@ -110,13 +112,14 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
         { "pitch_mm", options->pitch_mm, 0.0001, 10000, lattice && options->pitch_mm != 0 },
         { "angle_deg", options->angle_deg, -360, 360, lattice },
         coverage_range(options),
-        { "correlation_mm", options->correlation_mm, 2 * 25.4 / options->ppi, 1000,
+        { "correlation_mm", options->correlation_mm, least_correlation_mm, 1000,
           options->kind == FLECK_PHANTOM_FIELD },
         { "softness_mm", options->softness_mm, 0, 0.5, true },
         { "noise", options->noise, 0, 1, true },
         { "ink_reflectance", options->ink_reflectance, 0, 1, true },
         { "paper_reflectance", options->paper_reflectance, 0, 1, true },
     };
+    char value[FLECK_NUMBER_TEXT_BYTES];
 
     for (size_t i = 0; i < sizeof ranges / sizeof *ranges; i++) {
         if (ranges[i].used &&
@@ -125,8 +128,8 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
     }
     if (options->kind == FLECK_PHANTOM_PLAIN && options->coverage != 0 && options->coverage != 1)
         return fleck_fail(err, FLECK_BAD_CALL,
-                          "coverage is %g; give 0 or 1 for a plain picture, paper or solid ink",
-                          options->coverage);
+                          "coverage is %s; give 0 or 1 for a plain picture, paper or solid ink",
+                          fleck_text_from_number(options->coverage, value));
     return FLECK_OK;
 }
 

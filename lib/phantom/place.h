@@ -3,6 +3,7 @@
 #ifndef FLECK_PHANTOM_PLACE_H
 #define FLECK_PHANTOM_PLACE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "fleck/phantom.h"
@@ -20,6 +21,21 @@ typedef struct fleck_dots {
     size_t count;
     size_t capacity;
 } fleck_dots;
+
+/* A part of the plane, in mm. */
+typedef struct fleck_window {
+    double left, top, right, bottom;
+} fleck_window;
+
+/* True when a disc has a part inside. */
+bool fleck_window_touches(const fleck_window *window, double x, double y, double radius);
+
+/* Append a disc. Errors: FLECK_NO_RESOURCE. */
+fleck_status fleck_dots_keep(fleck_dots *dots, double x_mm, double y_mm, double diameter_mm,
+                             fleck_error *err);
+
+/* Errors: FLECK_BAD_CALL when so many cannot be drawn. */
+fleck_status fleck_dots_check_number(double dots, fleck_error *err);
 
 /* How far a disc lies in the picture. */
 bool fleck_dot_reaches(const fleck_dot *dot, const fleck_phantom_frame *frame); /* any part */

@@ -22,7 +22,9 @@ struct fleck_soften {
 
 size_t fleck_soften_margin_px(double sd_px)
 {
-    return (size_t)ceil(4 * sd_px);
+    if (sd_px == 0)
+        return 0;
+    return sd_px < 0.75 ? 3 : (size_t)ceil(4 * sd_px);
 }
 
 /* Modified Bessel function I_n(t), by its series; 20 terms are more than enough for t < 1. */

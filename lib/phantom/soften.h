@@ -9,7 +9,8 @@
 
 typedef struct fleck_soften fleck_soften;
 
-/* Pixels by which the source must be wider than the result on each side: 4 standard deviations. */
+/* Pixels by which the source must be wider than the result on each side: 4 standard deviations, at
+   least 3 pixels, none without blur. */
 size_t fleck_soften_margin_px(double sd_px);
 
 /*
