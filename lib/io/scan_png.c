@@ -25,7 +25,7 @@ struct reader {
     size_t row_bytes; /* of the whole image in step_read_all */
     bool started;
     bool no_memory;
-    bool profile_too_large;
+    bool profile_unread;
     uint8_t palette[256][4];
     size_t palette_colours;
     size_t palette_samples; /* 3, or 4 with alpha; 0 when there is no palette */
@@ -42,13 +42,16 @@ static void on_error(png_structp png, png_const_charp message)
     png_longjmp(png, 1);
 }
 
-/* Chunks that are wrong but not needed for the pixels; those with a wrong checksum are errors. */
+/*
+ * Chunks that are wrong but not needed for the pixels; those with a wrong checksum are errors. A
+ * profile for another kind of pixels than the file's is as good as none.
+ */
 static void on_warning(png_structp png, png_const_charp message)
 {
     struct reader *reader = png_get_error_ptr(png);
 
-    if (strncmp(message, "iCCP", 4) == 0 && strstr(message, "exceeds application limits") != NULL)
-        reader->profile_too_large = true;
+    if (strncmp(message, "iCCP", 4) == 0 && strstr(message, "not permitted") == NULL)
+        reader->profile_unread = true;
 }
 
 static png_voidp on_malloc(png_structp png, png_alloc_size_t bytes)
@@ -170,8 +173,8 @@ static void step_read_header(struct reader *reader, void *unused)
     (void)unused;
     set_limits(reader);
     png_read_info(reader->png, reader->info);
-    if (reader->profile_too_large)
-        png_error(reader->png, "its colour profile is larger than 64 MiB");
+    if (reader->profile_unread && !png_get_valid(reader->png, reader->info, PNG_INFO_iCCP))
+        png_error(reader->png, "its colour profile is damaged or larger than 64 MiB");
     png_get_IHDR(reader->png, reader->info, &width, &height, &bits, &colour, &interlace, NULL, NULL);
     info->width_px = reader->width_px = width;
     info->height_px = reader->height_px = height;

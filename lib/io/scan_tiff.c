@@ -10,6 +10,7 @@
  */
 #include "io/scan_reader.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -201,6 +202,20 @@ static fleck_status find_page(const fleck_ifd_file *file, size_t page, uint64_t 
     return status;
 }
 
+/* libtiff's own words for a size of nothing are about strips. */
+static fleck_status check_sides(const fleck_ifd_file *file, uint64_t directory, fleck_error *err)
+{
+    double width = 1;
+    double height = 1;
+
+    fleck_ifd_number(file, directory, TIFFTAG_IMAGEWIDTH, &width);
+    fleck_ifd_number(file, directory, TIFFTAG_IMAGELENGTH, &height);
+    if (width > 0 && height > 0)
+        return FLECK_OK;
+    return fleck_fail(err, FLECK_BAD_INPUT,
+                      "has no pixels, its size is %.0f x %.0f; save or scan it again", width, height);
+}
+
 static void write_header(const fleck_ifd_file *file, uint64_t directory, struct plane *plane)
 {
     const size_t begin = file->big_tiff ? 8 : 4;
@@ -280,17 +295,20 @@ static fleck_status check_samples(TIFF *tiff, unsigned bits, fleck_error *err)
     return FLECK_OK;
 }
 
-/* Find the colour samples and what is to be done with them. */
-static fleck_status read_colours(TIFF *tiff, fleck_tiff_layout *layout, fleck_error *err)
+/*
+ * Find the colour samples and what is to be done with them. The photometric tag is the file's own,
+ * NAN when there is none: libtiff replaces what it finds unlikely.
+ */
+static fleck_status read_colours(TIFF *tiff, double photometric, fleck_tiff_layout *layout,
+                                 fleck_error *err)
 {
     const unsigned compression = short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
-    uint16_t photometric = 0;
 
-    if (!TIFFGetField(tiff, TIFFTAG_PHOTOMETRIC, &photometric))
+    if (isnan(photometric))
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "does not say what its numbers mean (no photometric tag); save it again "
                           "as grey or RGB");
-    switch (photometric) {
+    switch ((unsigned)photometric) {
     case PHOTOMETRIC_MINISWHITE:
         layout->inverted = true;
         layout->colours = 1;
@@ -393,7 +411,8 @@ static fleck_status read_profile(TIFF *tiff, const fleck_ifd_file *file, uint64_
     return FLECK_OK;
 }
 
-static fleck_status read_layout(struct reader *reader, fleck_scan_info *info, fleck_error *err)
+static fleck_status read_layout(struct reader *reader, double photometric, fleck_scan_info *info,
+                                fleck_error *err)
 {
     TIFF *tiff = reader->planes[0].tiff;
     fleck_tiff_layout *layout = &reader->layout;
@@ -413,7 +432,7 @@ static fleck_status read_layout(struct reader *reader, fleck_scan_info *info, fl
     if (status == FLECK_OK)
         status = check_compression(tiff, err);
     if (status == FLECK_OK)
-        status = read_colours(tiff, layout, err);
+        status = read_colours(tiff, photometric, layout, err);
     if (status != FLECK_OK)
         return status;
     read_alpha(tiff, layout);
@@ -465,6 +484,7 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     struct reader *reader;
     fleck_ifd_file file;
     uint64_t directory = 0;
+    double photometric = NAN;
     TIFF *tiff;
     fleck_status status;
 
@@ -473,6 +493,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
                           "is a damaged TIFF (it ends within its header); copy it from its source "
                           "or scan it again");
     status = find_page(&file, page, &directory, &info->pages, err);
+    if (status == FLECK_OK)
+        status = check_sides(&file, directory, err);
     if (status != FLECK_OK)
         return status;
     reader = fleck_alloc_zeroed(1, sizeof *reader);
@@ -488,7 +510,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     if (status != FLECK_OK)
         return status;
     tiff = reader->planes[0].tiff;
-    status = read_layout(reader, info, err);
+    fleck_ifd_number(&file, directory, TIFFTAG_PHOTOMETRIC, &photometric);
+    status = read_layout(reader, photometric, info, err);
     if (status == FLECK_OK)
         status = read_profile(tiff, &file, directory, info, err);
     if (status == FLECK_OK)

@@ -327,8 +327,9 @@ class Tiff:
         return raw
 
     def page(self, a, bits, photometric, compression=NONE, planar=1, tile=None, rps=7, predictor=1, fill=1,
-             extra=(), tags=(), blocks=None, drop=()):
-        """a: height x width x samples. tags: (tag, type, values) added or put in place of others."""
+             extra=(), tags=(), blocks=None, drop=(), front=False):
+        """a: height x width x samples. tags: (tag, type, values) added or put in place of others. front: the
+        directory stands before the pixels."""
         h, w, samples = a.shape
         planes = [a[:, :, k:k + 1] for k in range(samples)] if planar == 2 else [a]
         bw, bh = tile or (w, rps)
@@ -343,10 +344,10 @@ class Tiff:
             blocks = [self.block(pack(p, bits), compression, predictor, bits, p.shape[2], fill) for p in parts]
         elif callable(blocks):
             blocks = [blocks(p) for p in parts]
-        offsets = []
+        offsets, at = [], len(self.data)
         for b in blocks:
-            offsets.append(len(self.data))
-            self.data += b + bytes(len(b) & 1)
+            offsets.append(at)
+            at += len(b) + (len(b) & 1)
         word = 16 if self.big else 4
         ifd = {256: (4, [w]), 257: (4, [h]), 258: (3, [bits] * samples),
                259: (3, [PACKBITS if compression == "packbits-across" else compression]), 262: (3, [photometric]),
@@ -364,7 +365,18 @@ class Tiff:
         ifd.update({tag: (kind, values) for tag, kind, values in tags})
         for tag in drop:
             del ifd[tag]
+        pixels = b"".join(b + bytes(len(b) & 1) for b in blocks)
+        if not front:
+            self.data += pixels
+            self.directory(ifd)
+            return self
+        before, link = bytes(self.data), self.link
         self.directory(ifd)
+        shift = len(self.data) - len(before)
+        self.data, self.link = bytearray(before), link
+        ifd[324 if tile else 273] = (word, [offset + shift for offset in offsets])
+        self.directory(ifd)
+        self.data += pixels
         return self
 
     def directory(self, ifd):
@@ -426,7 +438,7 @@ def make_tiff():
     for bits in (1, 2, 4, 8, 16):
         for photometric, label in ((BLACK0, "black0"), (WHITE0, "white0")):
             for codec in codecs:
-                layout = list(layouts)[number % 4]
+                layout = list(layouts)[(number + number // 4) % 4]
                 order = "<>"[number % 3 == 0]
                 number += 1
                 a = noise(H, W, 1, bits)
@@ -524,6 +536,15 @@ def make_tiff():
     a = np.repeat(noise(H, 1, 1, 8), W, axis=1)
     a[1::2] = a[:-1:2]
     tiff("packbits-across.tif", a, 8, BLACK0, widen(a, 8), 1, compression="packbits-across")
+    # the directory before the pixels, so that a file cut off still has one
+    for codec in codecs:
+        a = noise(H, W, 1, 8)
+        tiff(f"front-{codec}.tif", a, 8, BLACK0, widen(a, 8), 1, compression=codecs[codec], front=True)
+    a = noise(H, W, 3, 8).astype(np.uint8)
+    blocks = [jpeg_bytes(a[y:y + 16], subsampling=2) for y in (0, 16)]
+    whole = np.vstack([np.asarray(Image.open(io.BytesIO(b))) for b in blocks])
+    tiff("front-jpeg.tif", a, 8, YCC, whole, 3, compression=JPEG, rps=16, blocks=blocks, tags=[(530, 3, [2, 2])],
+         front=True, check=False)
     a = noise(H, W, 1, 8)
     tiff("deflate-old.tif", a, 8, BLACK0, widen(a, 8), 1, compression=OLD_DEFLATE, tags=[(34675, 7, SRGB)])
     for method in ("group3", "group4", "tiff_ccitt"):
@@ -645,7 +666,7 @@ def make_bad():
     grey("width0", tags=[(256, 4, [0])])
     grey("height0", tags=[(257, 4, [0])])
     grey("huge", tags=[(256, 4, [0x7FFFFFFF]), (257, 4, [0x7FFFFFFF])], compression=LZW)
-    grey("strip-short", tags=[(279, 4, [5])], rps=4)
+    grey("strip-short", tags=[(279, 4, [12, 5])], rps=2)
     grey("strip-missing", tags=[(273, 4, [99999])], rps=4)
     grey("tile-huge", tile=(16, 16), tags=[(322, 4, [0x7FFFFFF0])], compression=LZW)
     grey("icc", tags=[(34675, 7, b"x" * 9)])
@@ -666,12 +687,13 @@ def make_bad():
     save("bad/huge.png", ihdr(0x7FFFFFFF, 0x7FFFFFFF))
     save("bad/over.png", ihdr(0x80000000, 5))
     save("bad/large-adam7.png", ihdr(20000, 20000, 1))
+    save("bad/large-held.png", ihdr(70000, 70000, 1)[:33] + struct.pack(">I", 1 << 20) + b"IDAT")
     save("bad/crc.png", flip(good, good.index(b"IDAT") + 8))
     save("bad/crc-phys.png", flip(png(a8, 8, 0, 0, [(b"pHYs", struct.pack(">IIB", 23622, 23622, 1))]), 44))
     save("bad/no-end.png", good[:-12])
     save("bad/palette.png", png(noise(5, 7, 1, 4) | 8, 4, 3, 0, [(b"PLTE", bytes(24))]))
     save("bad/palette-adam7.png", png(noise(5, 7, 1, 4) | 8, 4, 3, 1, [(b"PLTE", bytes(24))]))
-    save("bad/icc-large.png", png(a8, 8, 0, 0, [(b"iCCP", b"x\0\0" + zlib.compress(struct.pack(">I", 65 << 20) + bytes(200)))]))
+    save("bad/icc-large.png", png(a8, 8, 0, 0, [(b"iCCP", b"x\0\0" + zlib.compress(struct.pack(">I", 65 << 20) + rng.bytes(300)))]))
     grey_jpeg = jpeg_bytes(a8.astype(np.uint8))
     sof = grey_jpeg.index(b"\xff\xc0")
     patch = lambda at, raw: grey_jpeg[:at] + raw + grey_jpeg[at + len(raw):]
@@ -682,12 +704,16 @@ def make_bad():
     save("bad/no-end.jpg", grey_jpeg[:-2])
     save("bad/half.jpg", grey_jpeg[:-20])
     parts, rest = segments(grey_jpeg)
-    sof2 = [(0xC2 if m == 0xC0 else m, struct.pack(">BHH", 8, 65000, 65000) + d[5:] if m == 0xC0 else d) for m, d in parts]
+    sof2 = [(0xC2 if m == 0xC0 else m, struct.pack(">BHH", 8, 16000, 16000) + d[5:] if m == 0xC0 else d) for m, d in parts]
     save("bad/large-progressive.jpg", rebuild(sof2, rest))
     progressive = jpeg_bytes(a8.astype(np.uint8), progressive=True)
+    # 560 passes that each say nothing: one coefficient, one bit, end of block
     first = progressive.index(b"\xff\xda")
     second = progressive.index(b"\xff\xc4", first)
-    save("bad/scans.jpg", progressive[:first] + progressive[first:second] * 600 + progressive[second:])
+    dull = b"\xff\xc4\0\x14\x10\1" + bytes(15) + b"\0"
+    for k, low in itertools.product(range(1, 41), range(13, -1, -1)):
+        dull += b"\xff\xda\0\x08\1\1\0" + bytes([k, k, (low + 1 if low < 13 else 0) << 4 | low]) + b"\x7f"
+    save("bad/scans.jpg", progressive[:second] + dull + b"\xff\xd9")
     two = np.asarray(noise(8, 8, 3, 8).astype(np.uint8))
     parts, rest = segments(jpeg_bytes(two, subsampling=0))
     sof = [(m, d[:5] + b"\x02" + d[6:12] if m == 0xC0 else d) for m, d in parts]
