@@ -70,16 +70,16 @@ static void add_header(fleck_text *text, const fleck_inputs *inputs)
     size_t count;
     const fleck_key *keys = fleck_keys(&count);
 
-    fleck_text_add(text, "id");
-    for (size_t i = 0; i < inputs->column_count; i++) {
-        fleck_text_add(text, ",");
+    fleck_csv_add_cell(text, "id");
+    for (size_t i = 0; i < inputs->column_count; i++)
         fleck_csv_add_cell(text, inputs->columns[i]);
-    }
     for (size_t i = 0; i < count; i++) {
         if (keys[i].measure)
-            fleck_text_add_format(text, ",%s", keys[i].key);
+            fleck_csv_add_cell(text, keys[i].key);
     }
-    fleck_text_add(text, ",speckle,warnings\n");
+    fleck_csv_add_cell(text, "speckle");
+    fleck_csv_add_cell(text, "warnings");
+    fleck_csv_end_row(text);
 }
 
 static void add_row(fleck_text *text, const fleck_inputs *inputs, const fleck_input *input,
@@ -90,23 +90,17 @@ static void add_row(fleck_text *text, const fleck_inputs *inputs, const fleck_in
     fleck_text codes = { 0 };
 
     fleck_csv_add_cell(text, record->id);
-    for (size_t i = 0; i < inputs->column_count; i++) {
-        fleck_text_add(text, ",");
+    for (size_t i = 0; i < inputs->column_count; i++)
         fleck_csv_add_cell(text, input->cells != NULL ? input->cells[i] : "");
-    }
     for (size_t i = 0; i < count; i++) {
-        if (!keys[i].measure)
-            continue;
-        fleck_text_add(text, ",");
-        fleck_text_add_number(text, fleck_record_number(record, &keys[i]));
+        if (keys[i].measure)
+            fleck_csv_add_number(text, fleck_record_number(record, &keys[i]));
     }
-    fleck_text_add(text, ",");
     fleck_csv_add_cell(text, record->speckle != NULL ? record->speckle : "");
-    fleck_text_add(text, ",");
     for (size_t i = 0; i < record->warnings.count; i++)
         fleck_text_add_format(&codes, "%s%s", i > 0 ? " " : "", record->warnings.items[i].code);
     fleck_csv_add_cell(text, codes.length > 0 ? codes.bytes : "");
-    fleck_text_add(text, "\n");
+    fleck_csv_end_row(text);
     text->failed = text->failed || codes.failed;
     fleck_text_clear(&codes);
 }
@@ -116,11 +110,9 @@ static void report_failure(struct course *course, const char *id, const char *pa
 {
     course->summary.failed++;
     fleck_csv_add_cell(&course->failure_rows, id);
-    fleck_text_add(&course->failure_rows, ",");
     fleck_csv_add_cell(&course->failure_rows, path);
-    fleck_text_add(&course->failure_rows, ",");
     fleck_csv_add_cell(&course->failure_rows, message);
-    fleck_text_add(&course->failure_rows, "\n");
+    fleck_csv_end_row(&course->failure_rows);
     if (course->observer->failure != NULL)
         course->observer->failure(course->observer->context, path, message);
 }

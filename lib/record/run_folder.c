@@ -14,6 +14,7 @@
 
 #include "core/memory.h"
 #include "fleck/version.h"
+#include "io/csv.h"
 #include "io/whole_file.h"
 #include "record/options.h"
 
@@ -260,12 +261,6 @@ done:
 static const char dots_header[] =
     "dot,x_mm,y_mm,area_mm2,diameter_mm,left_mm,top_mm,width_mm,height_mm,at_edge,weight_per_mm2,nn_mm\n";
 
-static void add_cell(fleck_text *text, double value, char end)
-{
-    fleck_text_add_number(text, value);
-    fleck_text_add_bytes(text, &end, 1);
-}
-
 static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
                     const fleck_geometry *geometry)
 {
@@ -274,18 +269,19 @@ static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
     const fleck_point_mm centre = fleck_component_centroid(dot, geometry);
     const double area_mm2 = (double)dot->area_px * (px * py);
 
-    add_cell(text, (double)number, ',');
-    add_cell(text, centre.x_mm, ',');
-    add_cell(text, centre.y_mm, ',');
-    add_cell(text, area_mm2, ',');
-    add_cell(text, fleck_equivalent_diameter_mm(area_mm2), ',');
-    add_cell(text, dot->min_x_px * px, ',');
-    add_cell(text, dot->min_y_px * py, ',');
-    add_cell(text, (dot->max_x_px - dot->min_x_px + 1) * px, ',');
-    add_cell(text, (dot->max_y_px - dot->min_y_px + 1) * py, ',');
-    add_cell(text, dot->at_edge ? 1 : 0, ',');
-    add_cell(text, fleck_edge_weight_per_px2(geometry, dot) / (px * py), ',');
-    add_cell(text, row->nn_mm, '\n');
+    fleck_csv_add_number(text, (double)number);
+    fleck_csv_add_number(text, centre.x_mm);
+    fleck_csv_add_number(text, centre.y_mm);
+    fleck_csv_add_number(text, area_mm2);
+    fleck_csv_add_number(text, fleck_equivalent_diameter_mm(area_mm2));
+    fleck_csv_add_number(text, dot->min_x_px * px);
+    fleck_csv_add_number(text, dot->min_y_px * py);
+    fleck_csv_add_number(text, (dot->max_x_px - dot->min_x_px + 1) * px);
+    fleck_csv_add_number(text, (dot->max_y_px - dot->min_y_px + 1) * py);
+    fleck_csv_add_number(text, dot->at_edge ? 1 : 0);
+    fleck_csv_add_number(text, fleck_edge_weight_per_px2(geometry, dot) / (px * py));
+    fleck_csv_add_number(text, row->nn_mm);
+    fleck_csv_end_row(text);
 }
 
 static fleck_status write_dots(const char *path, const fleck_dot_table *dots, fleck_error *err)
