@@ -160,10 +160,14 @@ static bool begin_row(struct reader *r)
 /* The last cell is whole: is it UTF-8? */
 static bool end_cell(struct reader *r, size_t line)
 {
-    const char *cell = r->csv->text + r->csv->cells[r->csv->cell_count - 1];
-    const size_t bytes = (size_t)(r->csv->text + r->csv->text_bytes - cell);
-    const size_t valid = fleck_utf8_valid(cell, bytes);
+    const char *cell;
+    size_t bytes, valid;
 
+    if (!add_byte(r, '\0')) /* first, so that there is a text even when the first cell is empty */
+        return false;
+    cell = r->csv->text + r->csv->cells[r->csv->cell_count - 1];
+    bytes = strlen(cell);
+    valid = fleck_utf8_valid(cell, bytes);
     if (valid < bytes) {
         for (size_t i = 0; i < valid; i++) {
             if (cell[i] == '\r' || (cell[i] == '\n' && (i == 0 || cell[i - 1] != '\r')))
@@ -175,7 +179,7 @@ static bool end_cell(struct reader *r, size_t line)
             line);
         return false;
     }
-    return add_byte(r, '\0');
+    return true;
 }
 
 /* A byte of a cell that began in `line`. */

@@ -60,6 +60,7 @@ static void tables_are_read_as_the_standard_says(void **state)
         { "a quoted cell that is a quote", "a,\"\"\"\"\n", "a|\"/" },
         { "quoted and empty", "\"\"\nx\n\"\"\n", "/x//" },
         { "empty cells", "a,b,c\n,,\n", "a|b|c/||/" },
+        { "an empty cell before all others", ",b\n", "|b/" },
         { "LF", "a,b\nc,d\n", "a|b/c|d/" },
         { "CR alone", "a,b\rc,d\r", "a|b/c|d/" },
         { "all three, and CR LF is one", "a\r\nb\nc\rd", "a/b/c/d/" },
