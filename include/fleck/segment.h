@@ -22,13 +22,13 @@ typedef enum fleck_ink {
 
 /* What a cut between level k and k + 1 makes of a histogram. */
 typedef struct fleck_cut {
-    unsigned k;                 /* 0 to 65534: class 0 is {q <= k}, class 1 the rest */
-    double between_variance;    /* w0 w1 (m0 - m1)^2 in reflectance squared */
-    double separability;        /* between-class over total variance; NAN when the latter is 0 */
-    double ink_reflectance;     /* mean of the ink class, NAN when it is empty */
-    double bare_reflectance;    /* mean of the bare class, NAN when it is empty */
-    double mean_reflectance;    /* of all pixels */
-    double sd_reflectance;      /* of all pixels, population form */
+    unsigned k;              /* 0 to 65534: class 0 is {q <= k}, class 1 the rest */
+    double between_variance; /* w0 w1 (m0 - m1)^2 in reflectance squared */
+    double separability;     /* between-class over total variance; NAN when the latter is 0 */
+    double ink_reflectance;  /* mean of the ink class, NAN when it is empty */
+    double bare_reflectance; /* mean of the bare class, NAN when it is empty */
+    double mean_reflectance; /* of all pixels */
+    double sd_reflectance;   /* of all pixels, population form */
 } fleck_cut;
 
 /* The reported threshold of a cut: (k + 0.5) / 65535. */
@@ -45,10 +45,10 @@ FLECK_API fleck_status fleck_cut_at(const uint64_t *counts, unsigned k, fleck_in
                                     fleck_cut *cut, fleck_error *err);
 
 /*
- * Otsu's threshold: the k that maximises the between-class variance; where empty levels make several
- * neighbouring k equal, the middle of them, rounded down. Where different splits are equally good
- * (compared without rounding), the darkest of them. A histogram with one occupied level has no
- * threshold: FLECK_BAD_INPUT, message "one tone only ...".
+ * Otsu's threshold: the k that maximises the between-class variance; where empty levels make
+ * several neighbouring k equal, the middle of them, rounded down. Where different splits are
+ * equally good (compared without rounding), the darkest of them. A histogram with one occupied
+ * level has no threshold: FLECK_BAD_INPUT, message "one tone only ...".
  *
  * Errors: as fleck_cut_at, and the one above. Thread-safe.
  * Source: Otsu (1979), IEEE Trans. Syst. Man Cybern. 9, 62-66.
@@ -74,16 +74,16 @@ FLECK_API size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k
                                      fleck_run *runs);
 
 typedef enum fleck_phase {
-    FLECK_PHASE_INK,  /* 8-connected: dots */
-    FLECK_PHASE_BARE  /* 4-connected: flecks */
+    FLECK_PHASE_INK, /* 8-connected: dots */
+    FLECK_PHASE_BARE /* 4-connected: flecks */
 } fleck_phase;
 
 /* One connected component, in pixels of the region (origin top left, x to the right, y down). */
 typedef struct fleck_component {
     uint64_t area_px;
-    uint64_t sum_x_px; /* sum of column numbers; the centroid is (sum_x_px / area_px + 1/2) px */
-    uint64_t sum_y_px; /* sum of row numbers */
-    uint32_t first_x_px; /* leftmost pixel of the topmost row: with first_y_px the component's name */
+    uint64_t sum_x_px;   /* sum of column numbers; the centroid is (sum_x_px / area_px + 1/2) px */
+    uint64_t sum_y_px;   /* sum of row numbers */
+    uint32_t first_x_px; /* leftmost pixel of the topmost row: both name the component */
     uint32_t first_y_px;
     uint32_t min_x_px, max_x_px; /* bounding box, inclusive */
     uint32_t min_y_px, max_y_px;
@@ -91,9 +91,9 @@ typedef struct fleck_component {
 } fleck_component;
 
 /*
- * Receives each component once, when no further row can touch it. The order is fixed: by the last row
- * of the component, ink before bare paper, then by its leftmost pixel in that row. The component is
- * borrowed for the call. A failure stops the labeller.
+ * Receives each component once, when no further row can touch it. The order is fixed: by the last
+ * row of the component, ink before bare paper, then by its leftmost pixel in that row. The
+ * component is borrowed for the call. A failure stops the labeller.
  */
 typedef fleck_status (*fleck_component_sink)(void *context, fleck_phase phase,
                                              const fleck_component *component, fleck_error *err);

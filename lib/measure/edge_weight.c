@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Correction for the border: a large dot lies wholly inside a small window more seldom than a small
- * one, so each whole dot counts as often as the inverse of that chance (Miles 1974; Lantuejoul 1978).
- * A box of w x h pixels clear of the outermost rows and columns has (W - w - 1)(H - h - 1) places.
+ * one, so each whole dot counts as often as the inverse of that chance (Miles 1974; Lantuejoul
+ * 1978). A box of w x h pixels clear of the outermost rows and columns has (W - w - 1)(H - h - 1)
+ * places.
  */
 #include "fleck/texture.h"
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Size distribution of the components of one phase. The components are sorted by area and, where
- * areas are equal, by their first pixel, which no two share: every sum then runs in one fixed order,
- * whatever order the list had.
+ * areas are equal, by their first pixel, which no two share: every sum then runs in one fixed
+ * order, whatever order the list had.
  */
 #include "fleck/texture.h"
 
@@ -71,7 +71,7 @@ static void moments(const struct sized *list, size_t n, double (*value)(const st
     const long double total = weighted_sum(list, n, one_of);
     long double squares = 0.0L;
 
-    /* about the mean as it is given: values that are all the same then have a spread of exactly 0 */
+    /* about the mean as it is given: values that are all the same then spread by exactly 0 */
     *mean = (double)(weighted_sum(list, n, value) / total);
     for (size_t i = 0; i < n; i++) {
         const long double off = (long double)value(&list[i]) - (long double)*mean;
@@ -111,16 +111,13 @@ double fleck_equivalent_diameter_mm(double area_mm2)
 uint64_t fleck_cutoff_area_px(const fleck_geometry *geometry, double cutoff_mm)
 {
     const double pixel_mm2 = fleck_area_mm2(geometry, 1);
-    const double estimate_px = pi * cutoff_mm * cutoff_mm / (4.0 * pixel_mm2);
+    /* a trifle low, as it is rounded otherwise than a diameter: the right number lies a step up */
+    const double low_px = pi * cutoff_mm * cutoff_mm / (4.0 * pixel_mm2) * (1.0 - 1e-12);
     uint64_t area_px;
 
-    if (!(estimate_px < 0x1p52)) /* no component is that large */
+    if (!(low_px < 0x1p52)) /* no region is that large, and doubles no longer count every pixel */
         return UINT64_MAX;
-    /* the estimate is rounded otherwise than a diameter: step to where the diameters change sides */
-    area_px = estimate_px > 1.0 ? (uint64_t)estimate_px : 1;
-    while (area_px > 1 &&
-           fleck_equivalent_diameter_mm(fleck_area_mm2(geometry, area_px - 1)) >= cutoff_mm)
-        area_px--;
+    area_px = low_px > 1.0 ? (uint64_t)low_px : 1;
     while (fleck_equivalent_diameter_mm(fleck_area_mm2(geometry, area_px)) < cutoff_mm)
         area_px++;
     return area_px;

@@ -3,9 +3,9 @@
  * Cutting a histogram in two, from exact integer sums.
  *
  * With n0 and n1 pixels in the classes and s0 and s1 the sums of their levels, the between-class
- * variance is D^2 / (n0 n1 N^2) with D = s1 n0 - s0 n1. N is the same for every k, so Otsu's k is the
- * one with the largest D^2 / (n0 n1). Fractions of integers are compared by cross multiplication,
- * without rounding: a tie is a tie on every machine.
+ * variance is D^2 / (n0 n1 N^2) with D = s1 n0 - s0 n1. N is the same for every k, so Otsu's k is
+ * the one with the largest D^2 / (n0 n1). Fractions of integers are compared by cross
+ * multiplication, without rounding: a tie is a tie on every machine.
  */
 #include "fleck/segment.h"
 
@@ -78,7 +78,8 @@ static fleck_status gather(const uint64_t *counts, struct split *all, fleck_erro
         all->s1 += counts[level] * level;
     }
     if (all->n1 == 0)
-        return fleck_fail(err, FLECK_BAD_CALL, "a histogram without pixels; measure a larger region");
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a histogram without pixels; measure a larger region");
     return FLECK_OK;
 }
 
@@ -133,7 +134,8 @@ fleck_status fleck_cut_at(const uint64_t *counts, unsigned k, fleck_ink ink, fle
     cut->ink_reflectance = ink == FLECK_INK_DARK ? mean0 : mean1;
     cut->bare_reflectance = ink == FLECK_INK_DARK ? mean1 : mean0;
     if (split.n0 > 0 && split.n1 > 0) {
-        const long double between = (long double)d / (long double)((wide)split.n0 * split.n1) * (long double)d;
+        const long double between =
+            (long double)d / (long double)((wide)split.n0 * split.n1) * (long double)d;
         const long double scale = (long double)n * 65535.0L;
 
         cut->between_variance = (double)(between / (scale * scale));
@@ -161,7 +163,8 @@ fleck_status fleck_cut_otsu(const uint64_t *counts, fleck_ink ink, fleck_cut *cu
         move_level(&split, k, counts[k]);
         if (split.n1 == 0)
             break;
-        value = (double)distance(&split) / ((double)split.n0 * (double)split.n1) * (double)distance(&split);
+        value = (double)distance(&split) / ((double)split.n0 * (double)split.n1) *
+                (double)distance(&split);
         /* rounding costs the value some 1e-15 of itself: what is far below needs no exact look */
         if (value < best_value * (1.0 - 1e-12))
             continue;

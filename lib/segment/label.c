@@ -2,10 +2,10 @@
 /*
  * Connected components of both phases from rows of runs, in one pass.
  *
- * Each phase keeps the runs of the row above, labelled with the slot of their component. A run of the
- * new row takes the component of the first run above that it touches, and joins the components of
- * all others into it (union-find). At the end of a row every label is replaced by its root, so the
- * trees never live longer than one row; slots that were joined into others are free again. A
+ * Each phase keeps the runs of the row above, labelled with the slot of their component. A run of
+ * the new row takes the component of the first run above that it touches, and joins the components
+ * of all others into it (union-find). At the end of a row every label is replaced by its root, so
+ * the trees never live longer than one row; slots that were joined into others are free again. A
  * component none of whose runs was touched is whole: it goes to the sink and its slot is free, too.
  * So there are never more slots than runs in two rows.
  *
@@ -26,7 +26,7 @@ struct labelled_run {
     uint32_t touched; /* 1 when a run of the row below touches it */
 };
 
-/* Stands behind the last run of a row, right of all others, and ends a search for runs that touch. */
+/* Stands behind the last run of a row, right of all others, and ends the search for neighbours */
 static const struct labelled_run guard = { .start_px = UINT32_MAX - 1, .end_px = UINT32_MAX - 1 };
 
 struct slot {
@@ -59,10 +59,9 @@ struct fleck_labeller {
 
 static void feature_start(fleck_component *component, uint32_t x, uint32_t y)
 {
-    *component = (fleck_component){ .first_x_px = x,
-                                    .first_y_px = y,
-                                    .min_x_px = UINT32_MAX,
-                                    .min_y_px = y };
+    *component = (fleck_component){
+        .first_x_px = x, .first_y_px = y, .min_x_px = UINT32_MAX, .min_y_px = y
+    };
 }
 
 static void feature_add_run(fleck_component *component, uint32_t start, uint32_t end, uint32_t y)
@@ -311,10 +310,11 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
                           "more rows than the %zu announced; start the labeller with all of them",
                           labeller->height_px);
     if (!are_runs(ink_runs, count, labeller->width_px))
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "ink runs of row %zu touch, overlap or leave the row; give them from left "
-                          "to right",
-                          labeller->y_px);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "ink runs of row %zu touch, overlap or leave the row; give them from left "
+            "to right",
+            labeller->y_px);
     if (!reserve_row(&labeller->ink, count) || !reserve_row(&labeller->bare, count + 1))
         return fleck_fail(err, FLECK_NO_RESOURCE,
                           "no memory for the components of one row; measure a smaller region");
@@ -384,15 +384,17 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, fleck_compone
     *out = NULL;
     if (width_px == 0 || height_px == 0 || width_px > INT32_MAX || height_px > INT32_MAX ||
         !sums_fit(width_px, height_px))
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a region of %zu x %zu pixels cannot be labelled; give one that is neither "
-                          "empty nor larger than about 2.6 million pixels square",
-                          width_px, height_px);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "a region of %zu x %zu pixels cannot be labelled; give one that is neither "
+            "empty nor larger than about 2.6 million pixels square",
+            width_px, height_px);
     labeller = fleck_alloc_zeroed(1, sizeof *labeller);
     if (labeller == NULL || !tracker_start(&labeller->ink, FLECK_PHASE_INK) ||
         !tracker_start(&labeller->bare, FLECK_PHASE_BARE)) {
         fleck_labeller_free(labeller);
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to label components; free some memory");
+        return fleck_fail(err, FLECK_NO_RESOURCE,
+                          "no memory to label components; free some memory");
     }
     labeller->width_px = width_px;
     labeller->height_px = height_px;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The heather images of tests/data/heather and what is known about them (source: the README there). */
+/* The heather images of tests/data/heather and what is known about them (source: the README there).
+ */
 #ifndef FLECK_TESTS_HEATHER_H
 #define FLECK_TESTS_HEATHER_H
 

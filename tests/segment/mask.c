@@ -148,9 +148,9 @@ void mask_label(const struct mask *mask, struct components result[2])
 
     result[0] = result[1] = (struct components){ NULL, 0 };
     assert_non_null(runs);
-    assert_int_equal(fleck_labeller_new(mask->width_px, mask->height_px, collect, result, &labeller,
-                                        &err),
-                     FLECK_OK);
+    assert_int_equal(
+        fleck_labeller_new(mask->width_px, mask->height_px, collect, result, &labeller, &err),
+        FLECK_OK);
     for (size_t y = 0; y < mask->height_px; y++)
         assert_int_equal(fleck_labeller_row(labeller, runs, mask_runs(mask, y, runs), &err),
                          FLECK_OK);

@@ -92,7 +92,8 @@ static void test_a_cut_has_the_statistics_worked_by_hand(void **state)
     assert_int_equal(cut.k, 50);
     check_ratio("6/25 (100 - 10/3)^2 / 65535^2", cut.between_variance,
                 0.24 * (290.0 / 3.0) * (290.0 / 3.0) / (65535.0 * 65535.0), 1e-15);
-    check_ratio("2242.667 / 2256", cut.separability, (6.0 / 25.0) * (84100.0 / 9.0) / 2256.0, 1e-15);
+    check_ratio("2242.667 / 2256", cut.separability, (6.0 / 25.0) * (84100.0 / 9.0) / 2256.0,
+                1e-15);
     check_ratio("light ink: mean 100", cut.ink_reflectance, 100.0 / 65535.0, 1e-15);
     check_ratio("dark paper: mean 10/3", cut.bare_reflectance, 10.0 / 3.0 / 65535.0, 1e-15);
     check_ratio("mean 42", cut.mean_reflectance, 42.0 / 65535.0, 1e-15);
@@ -104,6 +105,22 @@ static void test_a_cut_has_the_statistics_worked_by_hand(void **state)
                 100.0 / 65535.0, 1e-15);
     free(of_three);
     free(of_two);
+}
+
+static void test_level_k_itself_belongs_to_the_darker_class(void **state)
+{
+    static const struct spike three[MOST_SPIKES] = { { 0, 2 }, { 10, 1 }, { 100, 2 } };
+    uint64_t *const counts = histogram(three);
+    fleck_cut cut;
+    fleck_error err;
+
+    (void)state;
+    assert_int_equal(fleck_cut_at(counts, 10, FLECK_INK_DARK, &cut, &err), FLECK_OK);
+    check_ratio("levels 0, 0 and 10", cut.ink_reflectance, 10.0 / 3.0 / 65535.0, 1e-15);
+    assert_int_equal(fleck_cut_at(counts, 9, FLECK_INK_DARK, &cut, &err), FLECK_OK);
+    check_near("levels 0 and 0", cut.ink_reflectance, 0.0, 0.0);
+    check_ratio("levels 10, 100 and 100", cut.bare_reflectance, 70.0 / 65535.0, 1e-15);
+    free(counts);
 }
 
 static void test_an_empty_class_has_no_mean(void **state)
@@ -212,6 +229,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_otsu_takes_the_k_worked_by_hand),
         cmocka_unit_test(test_a_cut_has_the_statistics_worked_by_hand),
+        cmocka_unit_test(test_level_k_itself_belongs_to_the_darker_class),
         cmocka_unit_test(test_an_empty_class_has_no_mean),
         cmocka_unit_test(test_what_cannot_be_cut_is_refused),
         cmocka_unit_test(test_otsu_agrees_with_the_slow_twin),

@@ -31,8 +31,8 @@ static void test_heather_has_the_components_scipy_counts(void **state)
             }
         }
         assert_int_equal(area[FLECK_PHASE_INK], image->ink_px);
-        check_near(image->name,
-                   (double)area[FLECK_PHASE_INK] / (double)(area[0] + area[1]), image->coverage, 1e-15);
+        check_near(image->name, (double)area[FLECK_PHASE_INK] / (double)(area[0] + area[1]),
+                   image->coverage, 1e-15);
         assert_int_equal(found[FLECK_PHASE_INK].count, image->ink_components_8);
         assert_int_equal(found[FLECK_PHASE_BARE].count, image->bare_components_4);
         assert_int_equal(largest[FLECK_PHASE_INK], image->largest_ink_8_px);
@@ -42,7 +42,8 @@ static void test_heather_has_the_components_scipy_counts(void **state)
 
         /* Euler number of ink: dots less the flecks they enclose */
         mask_label(&framed, found);
-        assert_int_equal((long)found[FLECK_PHASE_INK].count - (long)found[FLECK_PHASE_BARE].count + 1,
+        assert_int_equal((long)found[FLECK_PHASE_INK].count - (long)found[FLECK_PHASE_BARE].count +
+                             1,
                          image->euler_8_framed);
         components_free(&found[0]);
         components_free(&found[1]);
@@ -122,9 +123,9 @@ static void test_random_masks_have_the_components_leptonica_finds(void **state)
     (void)state;
     for (size_t trial = 0; trial < 96; trial++) {
         const size_t width = widths[trial / 8 % 6], height = 1 + test_random(&random) % 80;
-        struct mask mask = trial < 48
-                               ? mask_random(width, height, coverages[trial % 8], &random)
-                               : mask_speckle(width, height, 2.5, 0.1 + 0.1 * (double)(trial % 8), &random);
+        struct mask mask =
+            trial < 48 ? mask_random(width, height, coverages[trial % 8], &random)
+                       : mask_speckle(width, height, 2.5, 0.1 + 0.1 * (double)(trial % 8), &random);
         struct components found[2];
 
         mask_label(&mask, found);
@@ -162,7 +163,8 @@ static void test_a_turned_or_mirrored_mask_has_the_same_areas(void **state)
             mask_label(&masks[i], found[i]);
         for (int phase = 0; phase < 2; phase++) {
             for (int i = 0; i < 3; i++)
-                qsort(found[i][phase].items, found[i][phase].count, sizeof(fleck_component), by_area);
+                qsort(found[i][phase].items, found[i][phase].count, sizeof(fleck_component),
+                      by_area);
             for (int i = 1; i < 3; i++) {
                 assert_int_equal(found[i][phase].count, found[0][phase].count);
                 for (size_t j = 0; j < found[0][phase].count; j++)
@@ -179,8 +181,9 @@ static void test_a_turned_or_mirrored_mask_has_the_same_areas(void **state)
 }
 
 /*
- * Euler number of 8-connected ink from squares of 2 x 2 pixels: (Q1 - Q3 - 2 QD) / 4 with Q1 squares
- * of one ink pixel, Q3 of three, QD of two on a diagonal. Source: Gray (1971), IEEE Trans. Comput. C-20.
+ * Euler number of 8-connected ink from squares of 2 x 2 pixels: (Q1 - Q3 - 2 QD) / 4 with Q1
+ * squares of one ink pixel, Q3 of three, QD of two on a diagonal. Source: Gray (1971), IEEE Trans.
+ * Comput. C-20.
  */
 static long euler_8(const struct mask *framed)
 {
@@ -217,7 +220,8 @@ static void test_dots_less_enclosed_flecks_are_the_euler_number(void **state)
         uint64_t pixels = 0;
 
         mask_label(&framed, found);
-        assert_int_equal((long)found[FLECK_PHASE_INK].count - (long)found[FLECK_PHASE_BARE].count + 1,
+        assert_int_equal((long)found[FLECK_PHASE_INK].count - (long)found[FLECK_PHASE_BARE].count +
+                             1,
                          euler_8(&framed));
         for (int phase = 0; phase < 2; phase++) {
             for (size_t i = 0; i < found[phase].count; i++)

@@ -61,7 +61,8 @@ static bool tree(size_t x, size_t y, size_t w, size_t h)
 {
     /* stems join in pairs, pairs in pairs, from the top down */
     (void)w, (void)h;
-    return x % 2 == 0 || (y > 0 && x % ((size_t)2 << smaller(y, 40)) < ((size_t)1 << smaller(y, 40)));
+    return x % 2 == 0 ||
+           (y > 0 && x % ((size_t)2 << smaller(y, 40)) < ((size_t)1 << smaller(y, 40)));
 }
 
 static bool nested_u(size_t x, size_t y, size_t w, size_t h)
@@ -249,7 +250,8 @@ static void test_components_are_those_counted_by_hand(void **state)
 
         mask_label(&mask, found);
         check_near(cases[i].name, (double)found[FLECK_PHASE_INK].count, (double)cases[i].ink, 0.0);
-        check_near(cases[i].name, (double)found[FLECK_PHASE_BARE].count, (double)cases[i].bare, 0.0);
+        check_near(cases[i].name, (double)found[FLECK_PHASE_BARE].count, (double)cases[i].bare,
+                   0.0);
         if (cases[i].ink > 0)
             check_near(cases[i].name, (double)found[FLECK_PHASE_INK].items[0].area_px,
                        (double)cases[i].first_ink_area, 0.0);
@@ -286,8 +288,8 @@ static fleck_status give(const char *picture, struct log *log, fleck_error *err)
     struct mask mask = mask_from_text(picture);
     fleck_labeller *labeller;
     fleck_run runs[32];
-    fleck_status status = fleck_labeller_new(mask.width_px, mask.height_px, write_log, log,
-                                             &labeller, err);
+    fleck_status status =
+        fleck_labeller_new(mask.width_px, mask.height_px, write_log, log, &labeller, err);
 
     assert_int_equal(status, FLECK_OK);
     for (size_t y = 0; status == FLECK_OK && y < mask.height_px; y++)
@@ -347,9 +349,12 @@ static void test_rows_that_do_not_fit_are_refused(void **state)
         fleck_run runs[2];
         size_t count;
     } bad[] = {
-        { "touching", { { 0, 2 }, { 2, 3 } }, 2 }, { "overlapping", { { 0, 3 }, { 2, 4 } }, 2 },
-        { "empty", { { 3, 3 } }, 1 },              { "backwards", { { 4, 5 }, { 1, 2 } }, 2 },
-        { "beyond the row", { { 7, 9 } }, 1 },     { "turned", { { 5, 2 } }, 1 },
+        { "touching", { { 0, 2 }, { 2, 3 } }, 2 },
+        { "overlapping", { { 0, 3 }, { 2, 4 } }, 2 },
+        { "empty", { { 3, 3 } }, 1 },
+        { "backwards", { { 4, 5 }, { 1, 2 } }, 2 },
+        { "beyond the row", { { 7, 9 } }, 1 },
+        { "turned", { { 5, 2 } }, 1 },
     };
     struct log log = { 0 };
     fleck_labeller *labeller;

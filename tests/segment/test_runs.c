@@ -6,9 +6,10 @@
 
 #include "support/check.h"
 
-/* Whether a list of runs is the row, from the definition: every pixel, and a gap between two runs. */
-static bool is_row(const uint16_t *q, size_t count, unsigned k, fleck_ink ink, const fleck_run *runs,
-                   size_t n)
+/* Whether a list of runs is the row, from the definition: every pixel, and a gap between two runs.
+ */
+static bool is_row(const uint16_t *q, size_t count, unsigned k, fleck_ink ink,
+                   const fleck_run *runs, size_t n)
 {
     size_t run = 0;
 
@@ -57,7 +58,8 @@ static void test_a_row_of_no_pixels_has_no_runs(void **state)
 
 static void test_runs_of_any_row_agree_with_the_definition(void **state)
 {
-    static const size_t lengths[] = { 1, 2, 3, 63, 64, 65, 511, 512, 513, 514, 1024, 1025, 1026, 3000 };
+    static const size_t lengths[] = { 1,   2,   3,   63,   64,   65,   511,
+                                      512, 513, 514, 1024, 1025, 1026, 3000 };
     static const unsigned levels[] = { 0, 1, 100, 32767, 65534, 65535 };
     /* 2 stands for ink and bare in turn: as many runs as there can be */
     static const double shares[] = { 0.0, 0.05, 0.5, 0.95, 1.0, 2.0 };
