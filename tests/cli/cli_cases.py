@@ -271,7 +271,8 @@ def bad_inputs(cases, good):
         ('JPEG of absurd size', 'huge.jpg', jpeg_size(made, 65500, 65500)),
         ('JPEG with a lying height', 'tall.jpg', jpeg_size(made, 64, 640)),
         ('a GIF', 'picture.gif', b'GIF89a' + bytes(100)),
-        ('a PNG with a wrong check sum', 'crc.png', png(scan)[:-20] + b'\0\0\0\0' + png(scan)[-16:]),
+        ('a PNG with a wrong check sum', 'crc.png',
+         png(scan)[:-20] + b'\0\0\0\0' + png(scan)[-16:]),
     ]
     for case, name, data in table:
         path = cases.put(name, data)

@@ -19,6 +19,7 @@ from urllib.parse import unquote
 
 import make_scans
 import measure_twin as twin
+from read_scan import read_scan
 
 TOLERANCE, AIM = 1e-6, 1e-9
 # a spread of equal values is 0 in one way of adding and a rounding error in another
@@ -56,6 +57,9 @@ OPTION_CASES = [
      {'region': ('5', '4', '20', '15'), 'margin': '0.5'}),
     ('tile', 'grey-discs-30.png', {'tile': 128}),
     ('tile not a power of two', 'grey-discs-20.png', {'tile': 100}),
+    ('pixels', 'pixels-40.png', {'ppi': '300,450', 'cutoff': '0.05'}),
+    ('pixels, coarse', 'pixels-10.png', {'ppi': '150', 'cutoff': '0.15'}),
+    ('pixels, oblong', 'pixels-60.png', {'ppi': '1200,600', 'cutoff': '0.03', 'ink': 'light'}),
     ('red', 'rgb-blue.png', {'channel': 'red'}),
     ('green', 'rgb-red.png', {'channel': 'green'}),
     ('blue', 'rgb-yellow.png', {'channel': 'blue'}),
@@ -174,7 +178,7 @@ def check_flat(checker, folder, names):
             checker.value(name, f'spacing.{key}', value, None)
         checker.value(name, 'ink.coverage', record['ink']['coverage'], None)
         checker.expect(name, bool(record['warnings']), 'no warning says why')
-        expected = twin.read_scan(os.path.join(folder, name))
+        expected = read_scan(os.path.join(folder, name))
         q = twin.quantised(expected, 'luminance')
         checker.value(name, 'tone.mean_reflectance', record['tone']['mean_reflectance'],
                       float(q.mean() / 65535))
@@ -220,7 +224,8 @@ def check_run(checker, case, run, expected):
                 good = cell == value
             else:
                 good = cell == '' if value is None else cell != '' and float(cell) == value
-            checker.expect(name, good, f'{column} is {cell!r} in the table, {value!r} in the record')
+            checker.expect(name, good,
+                           f'{column} is {cell!r} in the table, {value!r} in the record')
         for group in ('tone', 'ink', 'dots', 'spacing', 'flecks'):
             for key in wanted[group]:
                 checker.expect(name, f'{group}.{key}' in row, f'no column {group}.{key}')

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 import measure_twin as twin
+from read_scan import srgb_decode
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 failures = []
@@ -30,9 +31,9 @@ def mask_of(*rows):
 
 def check_tone():
     # IEC 61966-2-1: code 118 of 255, worked with a pocket calculator; ends are exact
-    same('sRGB 118/255', float(twin.srgb_decode(np.float64(118 / 255))), 0.18116424424986, 1e-12)
-    same('sRGB white', float(twin.srgb_decode(np.float64(1))), 1)
-    same('sRGB foot', float(twin.srgb_decode(np.float64(0.04045))), 0.04045 / 12.92)
+    same('sRGB 118/255', float(srgb_decode(np.float64(118 / 255))), 0.18116424424986, 1e-12)
+    same('sRGB white', float(srgb_decode(np.float64(1))), 1)
+    same('sRGB foot', float(srgb_decode(np.float64(0.04045))), 0.04045 / 12.92)
 
 
 def check_otsu():
@@ -46,7 +47,7 @@ def check_otsu():
 
 
 def check_sizes():
-    # 12 x 10 px of 0.1 mm: one dot of 1 px, one of 2 x 2, one of 3 px (diagonal) and one at the edge
+    # 12 x 10 px of 0.1 mm: one dot of 1 px, one of 2 x 2, one of 3 px, one at the edge
     mask = np.zeros((10, 12), bool)
     mask[2, 2] = True
     mask[5:7, 5:7] = True
@@ -88,7 +89,8 @@ def check_sizes():
     ring = mask_of('.....', '.###.', '.#.#.', '..#..', '.....')
     same('ink is 8-connected', len(twin.components(ring, True)), 1)
     same('bare is 4-connected', len(twin.components(~ring, False)), 2)
-    same('tie of equal weights', twin.weighted_quantile([4, 1, 3, 2], [1, 1, 1, 1], Fraction(1, 2)), 2)
+    same('tie of equal weights',
+         twin.weighted_quantile([4, 1, 3, 2], [1, 1, 1, 1], Fraction(1, 2)), 2)
 
 
 def check_chord():
@@ -100,8 +102,8 @@ def check_chord():
 
 
 def check_spacing():
-    # three points in 10 x 8 mm: (2,4) (4,4) (4.5,7); d = 2, 2, sqrt(9.25); the first lies 2 from the
-    # border, not more than its d; the second 4 > 2; the third 1 < 3.04
+    # three points in 10 x 8 mm: (2,4) (4,4) (4.5,7); d = 2, 2, sqrt(9.25); the first lies 2 from
+    # the border, not more than its d; the second 4 > 2; the third 1 < 3.04
     group = twin.spacing_group([(2, 4), (4, 4), (4.5, 7)], 10, 8)
     raw = (4 + math.sqrt(9.25)) / 3
     same('raw', group['nn_mean_raw_mm'], raw)
@@ -110,6 +112,16 @@ def check_spacing():
     expected = 0.5 * math.sqrt(80 / 3) + (0.0514 + 0.0412 / math.sqrt(3)) * 36 / 3
     same('donnelly', group['clark_evans'], raw / expected)
     same('one point', twin.spacing_group([(1, 1)], 2, 2)['nn_mean_raw_mm'], None)
+    # as far from the border as from each other, pixels of 25.4 / 300 mm: so left out
+    px = Fraction(254, 3000)
+    exact = [(Fraction(3 * i), Fraction(60)) for i in range(1, 40)]
+    points = [(float(x * px), float(y * px)) for x, y in exact]
+    side, pixels = float(120 * px), ((px, px), exact, (120, 120))
+    group = twin.spacing_group(points, side, side, pixels)
+    kept = [twin.border_exceeds(points, pixels, i, i - 1 if i else 1, float(3 * px), side, side)
+            for i in range(39)]
+    same('ties at the border', sum(kept), 37)
+    same('all as far', group['nn_mean_mm'], float(3 * px))
     # weights 1/((X-2d)(Y-2d)): pairs 1 and 2 mm apart, deep inside 100 x 50 mm
     group = twin.spacing_group([(30, 20), (31, 20), (60, 20), (62, 20)], 100, 50)
     w1, w2 = 1 / (98 * 48), 1 / (96 * 46)

@@ -194,11 +194,13 @@ def write_scans(folder, seed=1):
     def deep(width, height, coverage, grain):
         return Image.fromarray(words16(speckle(fresh(), width, height, coverage, grain)), 'I;16')
 
-    deep(420, 310, 0.3, 2.5).save(place('tiff-16bit-lzw.tif'), compression='tiff_lzw', dpi=(600, 600))
+    deep(420, 310, 0.3, 2.5).save(place('tiff-16bit-lzw.tif'), dpi=(600, 600),
+                                  compression='tiff_lzw')
     grey = bytes8(speckle(fresh(), 420, 310, 0.3, 2.5))
     Image.fromarray(grey).save(place('tiff-600x300.tif'), dpi=(600, 300))
     grey = bytes8(speckle(fresh(), 420, 310, 0.3, 2.5))
-    Image.fromarray(grey).save(place('tiff-600x900.tif'), dpi=(600, 900), compression='tiff_deflate')
+    Image.fromarray(grey).save(place('tiff-600x900.tif'), dpi=(600, 900),
+                               compression='tiff_deflate')
     grey = bytes8(speckle(fresh(), 411, 299, 0.3, 2.5))
     Image.fromarray(grey).save(place('tiff-packbits.tif'), dpi=(609.6, 609.6),
                                compression='packbits')
@@ -242,11 +244,16 @@ def write_scans(folder, seed=1):
     write_bytes(place('ties.png'), png(~equal_boxes(), 0, bits=1))
     yy, xx = np.mgrid[0:200, 0:240]
     radius = np.hypot(xx - 100.3, yy - 90.6)
-    for name, ink in (('one-dot', radius < 12), ('dot-in-ring', (radius < 6) | (abs(radius - 20) < 4)),
+    for name, ink in (('one-dot', radius < 12),
+                      ('dot-in-ring', (radius < 6) | (abs(radius - 20) < 4)),
                       ('two-dots', (radius < 9) | (np.hypot(xx - 150, yy - 120) < 7)),
                       ('dot-at-edge', np.hypot(xx, yy - 50) < 15)):
         write_bytes(place(f'{name}.png'),
                     png(bytes8(reflectance(fresh(), ink, 0.5, 0.005)), 0))
+    # single pixels at random: tangled components, many equal distances
+    for width, height, coverage in ((179, 173, 0.4), (150, 97, 0.1), (101, 130, 0.6)):
+        ink = fresh().random((height, width)) < coverage
+        write_bytes(place(f'pixels-{round(100 * coverage)}.png'), png(~ink, 0, bits=1))
     return names
 
 
