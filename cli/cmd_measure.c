@@ -69,6 +69,10 @@ static bool set_resolution(struct call *call, const char *value, double scale, c
 {
     double numbers[2];
 
+    if (call->options.ppi_x > 0) {
+        snprintf(why, 256, "comes after another resolution; give --ppi or --pixel, once");
+        return false;
+    }
     if (!cli_numbers(value, numbers, 2)) {
         if (!cli_number(value, &numbers[0])) {
             snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
@@ -77,7 +81,7 @@ static bool set_resolution(struct call *call, const char *value, double scale, c
         numbers[1] = numbers[0];
     }
     if (!(numbers[0] > 0 && numbers[1] > 0)) {
-        snprintf(why, 256, "must be above 0");
+        snprintf(why, 256, "makes no sense; give a number above 0");
         return false;
     }
     call->options.ppi_x = scale > 0 ? scale / numbers[0] : numbers[0];
@@ -242,7 +246,7 @@ static void on_record(void *context, const fleck_record *record)
 static void on_failure(void *context, const char *path, const char *message)
 {
     close_line(context);
-    fprintf(stderr, "fleck: %s: %s\n", path, message);
+    cli_say(path, message);
 }
 
 static void on_progress(void *context, size_t done, size_t count)
@@ -309,15 +313,14 @@ static int measure(struct call *call, const fleck_inputs *inputs)
     call->last_said = call->started;
     status = fleck_measure(inputs, &call->options, call->run_folder, &observer, &summary, &err);
     close_line(call);
+    fflush(stdout); /* before what goes to stderr, for those who read both in one place */
     if (status == FLECK_OK && call->json && call->patch_count > 1)
         fputs(call->printed > 0 ? "\n]\n" : "[]\n", stdout);
     cli_doubts_print(&call->doubts, stderr);
     if (status != FLECK_OK) {
-        fprintf(stderr, "fleck: %s: %s\n", call->run_folder != NULL ? call->run_folder : "measure",
-                err.message);
+        cli_say(call->run_folder != NULL ? call->run_folder : "measure", err.message);
         if (status == FLECK_NO_RESOURCE && call->run_folder != NULL)
-            fprintf(stderr, "fleck: %s: what is in the folder is whole; go on with --resume\n",
-                    call->run_folder);
+            cli_say(call->run_folder, "what is in the folder is whole; go on with --resume");
         return exit_code(status);
     }
     if (call->run_folder != NULL && !call->quiet)
@@ -361,7 +364,7 @@ static int run(const cli_command *command, int count, char **words)
     if (status == FLECK_OK)
         status = fleck_inputs_gather(names, name_count, &inputs, &err);
     if (status != FLECK_OK) {
-        fprintf(stderr, "fleck: measure: %s\n", err.message);
+        cli_say("measure", err.message);
         code = exit_code(status);
         goto done;
     }

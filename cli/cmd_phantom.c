@@ -147,7 +147,7 @@ static bool set_option(void *context, int id, const char *value, char why[256])
 
 static int say_failure(const char *path, fleck_status status, const fleck_error *err)
 {
-    fprintf(stderr, "fleck: %s: %s\n", path, err->message);
+    cli_say(path, err->message);
     return status == FLECK_BAD_CALL ? EXIT_CALL : EXIT_MACHINE;
 }
 
@@ -158,7 +158,7 @@ static int write_text(const char *path, char *text)
     fleck_status status;
 
     if (text == NULL) {
-        fprintf(stderr, "fleck: %s: no memory for its text; free some memory\n", path);
+        cli_say(path, "no memory for its text; free some memory");
         return EXIT_MACHINE;
     }
     status = fleck_file_write(path, text, strlen(text), &err);

@@ -128,6 +128,19 @@ bool cli_bytes(const char *text, size_t *value)
     return number > 0;
 }
 
+void cli_print_path(FILE *out, const char *path)
+{
+    for (const char *c = path; *c != '\0'; c++)
+        fputc((unsigned char)*c < 0x20 || *c == 0x7f ? ' ' : *c, out);
+}
+
+void cli_say(const char *path, const char *message)
+{
+    fputs("fleck: ", stderr);
+    cli_print_path(stderr, path);
+    fprintf(stderr, ": %s\n", message);
+}
+
 void cli_print_wrapped(FILE *out, const char *text, int first_indent, int indent)
 {
     const int width = 80;
@@ -273,8 +286,8 @@ int cli_parse(const cli_command *command, int count, char **words, cli_setter se
         }
         if (option->value != NULL && value == NULL) {
             if (i + 1 >= count) {
-                fprintf(stderr, "fleck: --%s: its value is missing; give --%s %s\n", option->name,
-                        option->name, option->value);
+                fprintf(stderr, "fleck: %s: its value is missing; give %s %s\n", word, word,
+                        option->value);
                 return EXIT_CALL;
             }
             value = words[++i];

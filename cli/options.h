@@ -44,6 +44,12 @@ typedef bool (*cli_setter)(void *context, int id, const char *value, char why[25
 int cli_parse(const cli_command *command, int count, char **words, cli_setter set, void *context,
               const char **positional, size_t *positional_count);
 
+/* "fleck: PATH: message" on stderr, in one line whatever the path holds. */
+void cli_say(const char *path, const char *message);
+
+/* A path as it may stand in a message: control characters become spaces. Prints, adds no newline. */
+void cli_print_path(FILE *out, const char *path);
+
 void cli_print_help(const cli_command *command, FILE *out);
 
 /* Print `text` wrapped at 80 columns, each line indented. */

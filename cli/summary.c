@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "options.h"
+
 struct cli_doubt {
     char code[64];
     char message[512];
@@ -91,7 +93,9 @@ void cli_print_table_row(FILE *out, int id_width, const fleck_record *record)
 
 static void print_warning(FILE *out, const char *path, const char *code, const char *message)
 {
-    fprintf(out, "fleck: %s: warning %s: %s", path, code, message);
+    fputs("fleck: ", out);
+    cli_print_path(out, path);
+    fprintf(out, ": warning %s: %s", code, message);
 }
 
 void cli_doubts_note(cli_doubts *doubts, const fleck_record *record)

@@ -22,7 +22,7 @@ typedef enum fleck_ink {
 
 /* What a cut between level k and k + 1 makes of a histogram. */
 typedef struct fleck_cut {
-    unsigned k;              /* 0 to 65534: class 0 is {q <= k}, class 1 the rest */
+    unsigned k;              /* 0 to 65535: class 0 is {q <= k}, class 1 the rest */
     double between_variance; /* w0 w1 (m0 - m1)^2 in reflectance squared */
     double separability;     /* between-class over total variance; NAN when the latter is 0 */
     double ink_reflectance;  /* mean of the ink class, NAN when it is empty */

@@ -189,10 +189,9 @@ static fleck_status cut_channel(fleck_patch *patch, size_t i, fleck_error *err)
         tones += patch->counts[i][level] > 0;
     patch->one_tone[i] = tones < 2;
     if (options->threshold == FLECK_THRESHOLD_FIXED) {
-        const double level = floor(65535 * options->fixed_reflectance);
+        const unsigned k = (unsigned)floor(65535 * options->fixed_reflectance);
 
-        /* at R = 1 every pixel is on one side of any k: the last one says so */
-        return fleck_cut_at(patch->counts[i], level < 65534 ? (unsigned)level : 65534, options->ink,
+        return fleck_cut_at(patch->counts[i], k, options->ink,
                             &patch->cuts[i], err);
     }
     if (patch->one_tone[i])

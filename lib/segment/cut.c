@@ -111,10 +111,10 @@ fleck_status fleck_cut_at(const uint64_t *counts, unsigned k, fleck_ink ink, fle
     uint64_t n, s;
     double mean0, mean1;
 
-    if (k >= FLECK_LEVELS - 1)
+    if (k >= FLECK_LEVELS)
         return fleck_fail(err, FLECK_BAD_CALL,
-                          "threshold level %u leaves no lighter level; give one of at most %d", k,
-                          FLECK_LEVELS - 2);
+                          "threshold level %u is above the lightest level; give one of at most %d", k,
+                          FLECK_LEVELS - 1);
     if ((status = gather(counts, &split, err)) != FLECK_OK)
         return status;
     n = split.n1;

@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "core/text.h"
@@ -534,13 +533,11 @@ static void long_texts_leave_messages_whole(void **state)
     }
 }
 
-static void ten_thousand_rows_take_well_under_a_second(void **state)
+static void ten_thousand_rows_are_gathered(void **state)
 {
     static const char *const names[] = { "m.csv" };
     fleck_text manifest = { 0 };
     fleck_inputs inputs;
-    clock_t before;
-    double seconds;
 
     (void)state;
     fleck_text_add(&manifest, "scan,patch,force\n");
@@ -551,15 +548,12 @@ static void ten_thousand_rows_take_well_under_a_second(void **state)
     for (int i = 0; i < 1000; i++)
         fleck_text_add(&manifest, "x/twice.png,T,1\n");
     make_file("m.csv", manifest.bytes);
-    before = clock();
     gather(names, 1, &inputs);
-    seconds = (double)(clock() - before) / CLOCKS_PER_SEC;
     assert_int_equal(inputs.count, 10000);
     assert_string_equal(inputs.items[77].id, "77/a");
     assert_string_equal(inputs.items[5777].id, "777/P0");
     assert_null(inputs.items[8999].failure);
     assert_non_null(inputs.items[9000].failure);
-    assert_true(seconds < 1.0); /* measured: 0.01 s, with a sanitizer 0.1 s */
     fleck_inputs_clear(&inputs);
     fleck_text_clear(&manifest);
 }

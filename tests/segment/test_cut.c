@@ -141,6 +141,9 @@ static void test_an_empty_class_has_no_mean(void **state)
     check_near("no variance at all", cut.separability, NAN, 0.0);
     check_near("no variance at all", cut.sd_reflectance, 0.0, 0.0);
     check_near("white", cut.mean_reflectance, 1.0, 0.0);
+    assert_int_equal(fleck_cut_at(of_one, 65535, FLECK_INK_DARK, &cut, &err), FLECK_OK);
+    check_near("fixed:1 takes even white for ink", cut.ink_reflectance, 1.0, 0.0);
+    check_near("and leaves nothing bare", cut.bare_reflectance, NAN, 0.0);
     free(of_two);
     free(of_one);
 }
@@ -163,7 +166,7 @@ static void test_what_cannot_be_cut_is_refused(void **state)
     assert_int_equal(fleck_cut_at(of_none, 5, FLECK_INK_DARK, &cut, &err), FLECK_BAD_CALL);
     assert_int_equal(fleck_cut_otsu(of_many, FLECK_INK_DARK, &cut, &err), FLECK_BAD_CALL);
     assert_int_equal(fleck_cut_otsu(of_wrapping, FLECK_INK_DARK, &cut, &err), FLECK_BAD_CALL);
-    assert_int_equal(fleck_cut_at(of_one, 65535, FLECK_INK_DARK, &cut, &err), FLECK_BAD_CALL);
+    assert_int_equal(fleck_cut_at(of_one, 65536, FLECK_INK_DARK, &cut, &err), FLECK_BAD_CALL);
     free(of_one);
     free(of_many);
     free(of_wrapping);
