@@ -688,7 +688,7 @@ int main(void)
         in_a_folder(the_order_of_names_changes_nothing),
         in_a_folder(a_path_that_is_not_utf8_fails),
         in_a_folder(long_texts_leave_messages_whole),
-        in_a_folder(ten_thousand_rows_take_well_under_a_second),
+        in_a_folder(ten_thousand_rows_are_gathered),
         cmocka_unit_test(ids_become_safe_file_names),
         cmocka_unit_test(long_ids_are_cut_and_end_in_a_hash),
         cmocka_unit_test(no_two_ids_share_a_file_name),
