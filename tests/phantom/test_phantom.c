@@ -379,6 +379,8 @@ static void resolution_and_softness_leave_the_dots_where_they_are(void **state)
         assert_string_equal(first, third);
         check_near("the same ink, to the edge of a pixel", fleck_phantom_exact_coverage(coarse),
                    fleck_phantom_exact_coverage(fine), 1e-4);
+        check_near("the truth is that before the blur", fleck_phantom_exact_coverage(soft),
+                   fleck_phantom_exact_coverage(fine), 1e-9);
         free(first);
         free(second);
         free(third);
