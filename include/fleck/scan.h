@@ -24,17 +24,18 @@ typedef enum fleck_scan_format {
  * A row holds width_px pixels of `channels` colour samples, followed by one alpha sample each when
  * has_alpha is set. A sample is a uint8_t (sample_bytes 1) or a uint16_t in the machine's order
  * (sample_bytes 2). Files of 1, 2 and 4 bits are widened so that full scale is 255; palettes are
- * expanded to RGB; larger always means lighter, save in CMYK, where it means more ink.
+ * expanded to RGB; larger always means lighter, save in CMYK, where it means more ink. Samples of a
+ * TIFF that are neither colour nor alpha are left out.
  */
 typedef struct fleck_scan_info {
     fleck_scan_format format;
     size_t width_px;
     size_t height_px;
-    unsigned bits;         /* per sample, as the file stores it: 1, 2, 4, 8 or 16 */
+    unsigned bits;         /* per sample, or per palette index, as stored: 1, 2, 4, 8 or 16 */
     unsigned sample_bytes; /* 1 or 2 */
     unsigned channels;     /* colour samples: 1 grey, 3 RGB, 4 CMYK */
     bool has_alpha;        /* alpha is straight, not premultiplied */
-    double ppi_x;          /* as the file claims it, 0 when it does not */
+    double ppi_x;          /* as the file claims it; 0 when it does not, or absurdly */
     double ppi_y;
     const void *icc;       /* embedded profile, NULL when there is none; owned by the scan */
     size_t icc_bytes;
@@ -42,7 +43,7 @@ typedef struct fleck_scan_info {
     double gamma;          /* the PNG gAMA value as an exponent (0.45455), 0 when there is none */
     size_t page;           /* page that is read, from 1 */
     size_t pages;          /* pages in the file, at least 1 */
-    unsigned jpeg_quality; /* reserved for JPEG: estimated quality 1 to 100, 0 when not known */
+    unsigned jpeg_quality; /* of JPEG: estimated quality 1 to 100; 0 for other formats */
 } fleck_scan_info;
 
 typedef struct fleck_scan fleck_scan;
@@ -52,7 +53,7 @@ FLECK_API const char *fleck_scan_format_name(fleck_scan_format format);
 
 /*
  * Open a scan and read all that stands before its pixels. The format is told from the content, not
- * from the name.
+ * from the name. A size that no compression could bring into the file's bytes is refused.
  *
  * path    the file; borrowed for the call
  * page    page of a TIFF from 1; 1 for the others
@@ -77,11 +78,15 @@ FLECK_API const fleck_scan_info *fleck_scan_get_info(const fleck_scan *scan);
 FLECK_API size_t fleck_scan_row_bytes(const fleck_scan *scan);
 
 /*
- * Read the next row, from top to bottom.
+ * Read the next row, from top to bottom. Upright images stream; interlaced ones and those turned by
+ * a tag are held in memory from the first call on, up to 4 GiB.
  *
- * row    fleck_scan_row_bytes bytes; owned by the caller
+ * Checksums and end marks stand behind the pixels: a damaged file may give wrong rows before the
+ * call that fails, and is known to be whole only when its last row was read.
  *
- * Errors: FLECK_BAD_INPUT (file ends early or is damaged: no made-up pixels are ever returned),
+ * row    fleck_scan_row_bytes bytes, aligned for uint16_t; owned by the caller
+ *
+ * Errors: FLECK_BAD_INPUT (file ends early or is damaged; a later call fails in the same way),
  * FLECK_BAD_CALL (no row left), FLECK_NO_RESOURCE. Not thread-safe on one scan.
  */
 FLECK_API fleck_status fleck_scan_read_row(fleck_scan *scan, void *row, fleck_error *err);

@@ -36,8 +36,8 @@ static fleck_status fail_open(int code, fleck_error *err)
     default:
         if (strerror_r(code, reason, sizeof reason) != 0)
             memcpy(reason, "unknown reason", sizeof "unknown reason");
-        return fleck_fail(err, FLECK_BAD_INPUT, "cannot be opened (%s); check the name and the disk",
-                          reason);
+        return fleck_fail(err, FLECK_BAD_INPUT,
+                          "cannot be opened (%s); check the name and the disk", reason);
     }
 }
 

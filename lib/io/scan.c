@@ -68,9 +68,12 @@ static fleck_status choose_kind(fleck_scan *scan, fleck_error *err)
         const char *bytes;
         const fleck_scan_kind *kind;
     } marks[] = {
-        { 8, "\x89PNG\r\n\x1a\n", &fleck_scan_png }, { 4, "II*\0", &fleck_scan_tiff },
-        { 4, "MM\0*", &fleck_scan_tiff },            { 4, "II+\0", &fleck_scan_tiff },
-        { 4, "MM\0+", &fleck_scan_tiff },            { 3, "\xff\xd8\xff", &fleck_scan_jpeg },
+        { 8, "\x89PNG\r\n\x1a\n", &fleck_scan_png },
+        { 4, "II*\0", &fleck_scan_tiff },
+        { 4, "MM\0*", &fleck_scan_tiff },
+        { 4, "II+\0", &fleck_scan_tiff },
+        { 4, "MM\0+", &fleck_scan_tiff },
+        { 3, "\xff\xd8\xff", &fleck_scan_jpeg },
     };
     uint8_t start[8];
     const size_t got = fleck_byte_source_read(scan->source, 0, start, sizeof start);
@@ -316,8 +319,7 @@ fleck_status fleck_scan_read_row(fleck_scan *scan, void *row, fleck_error *err)
     if (scan->failure.status != FLECK_OK)
         return fleck_fail(err, scan->failure.status, "%s", scan->failure.message);
     if (scan->next_row >= scan->info.height_px)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "all %zu rows were read before; open the scan again",
+        return fleck_fail(err, FLECK_BAD_CALL, "all %zu rows were read before; open the scan again",
                           scan->info.height_px);
     status = read_next(scan, row, &scan->failure);
     if (status != FLECK_OK)

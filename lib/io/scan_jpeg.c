@@ -29,7 +29,7 @@ struct reader {
     struct jpeg_progress_mgr progress;
     jmp_buf leave;
     const fleck_byte_source *source;
-    uint64_t offset; /* of the next block to read */
+    uint64_t offset;           /* of the next block to read */
     fleck_scan_stored *stored; /* while the header is read */
     JOCTET *profile;
     bool started;
@@ -117,20 +117,22 @@ static fleck_status report(struct reader *reader, fleck_error *err)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "has no pixels, one side of its size is 0; save or scan it again");
     case JERR_IMAGE_TOO_BIG:
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "is a JPEG with a side of more than %d pixels, which is not read; save it "
-                          "as PNG or TIFF",
-                          reader->errors.msg_parm.i[0]);
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "is a JPEG with a side of more than %d pixels, which is not read; save it "
+            "as PNG or TIFF",
+            reader->errors.msg_parm.i[0]);
     case JERR_BAD_PRECISION:
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "is a JPEG of %d bits per sample, which is not read; save it as PNG or "
                           "TIFF",
                           reader->errors.msg_parm.i[0]);
     case JERR_SOF_UNSUPPORTED:
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "is a JPEG of a kind that is not read (process 0x%02x); save it as PNG or "
-                          "TIFF",
-                          (unsigned)reader->errors.msg_parm.i[0]);
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "is a JPEG of a kind that is not read (process 0x%02x); save it as PNG or "
+            "TIFF",
+            (unsigned)reader->errors.msg_parm.i[0]);
     default:
         reader->errors.format_message((j_common_ptr)&reader->jpeg, message);
         return fleck_fail(err, FLECK_BAD_INPUT,
@@ -139,8 +141,8 @@ static fleck_status report(struct reader *reader, fleck_error *err)
     }
 }
 
-static fleck_status run(struct reader *reader, void (*step)(struct reader *, void *), void *argument,
-                        fleck_error *err)
+static fleck_status run(struct reader *reader, void (*step)(struct reader *, void *),
+                        void *argument, fleck_error *err)
 {
     if (setjmp(reader->leave) == 0) {
         step(reader, argument);
@@ -151,14 +153,15 @@ static fleck_status run(struct reader *reader, void (*step)(struct reader *, voi
 
 /*
  * Quality from 1 to 100 whose luminance table is nearest to the file's.
- * Source: ITU-T T.81 (1992), Annex K, table K.1, scaled as the Independent JPEG Group's library does.
+ * Source: ITU-T T.81 (1992), Annex K, table K.1, scaled as the Independent JPEG Group's library
+ * does.
  */
 static unsigned estimate_quality(const JQUANT_TBL *table)
 {
     static const unsigned char annex_k1[DCTSIZE2] = {
-        16, 11, 10, 16, 24,  40,  51,  61,  12, 12, 14, 19, 26,  58,  60,  55,  //
-        14, 13, 16, 24, 40,  57,  69,  56,  14, 17, 22, 29, 51,  87,  80,  62,  //
-        18, 22, 37, 56, 68,  109, 103, 77,  24, 35, 55, 64, 81,  104, 113, 92,  //
+        16, 11, 10, 16, 24,  40,  51,  61,  12, 12, 14, 19, 26,  58,  60,  55, //
+        14, 13, 16, 24, 40,  57,  69,  56,  14, 17, 22, 29, 51,  87,  80,  62, //
+        18, 22, 37, 56, 68,  109, 103, 77,  24, 35, 55, 64, 81,  104, 113, 92, //
         49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98, 112, 100, 103, 99,
     };
     long least = LONG_MAX;
@@ -171,7 +174,9 @@ static unsigned estimate_quality(const JQUANT_TBL *table)
         for (size_t i = 0; i < DCTSIZE2; i++) {
             const int scaled = (annex_k1[i] * percent + 50) / 100;
 
-            apart += labs((long)table->quantval[i] - (scaled < 1 ? 1 : scaled > 255 ? 255 : scaled));
+            apart += labs((long)table->quantval[i] - (scaled < 1     ? 1
+                                                      : scaled > 255 ? 255
+                                                                     : scaled));
         }
         if (apart < least) {
             least = apart;
@@ -244,7 +249,8 @@ static void step_read_header(struct reader *reader, void *unused)
     }
     /* libjpeg checks this number only when it decodes */
     if (jpeg->comp_info[0].quant_tbl_no >= 0 && jpeg->comp_info[0].quant_tbl_no < NUM_QUANT_TBLS)
-        info->jpeg_quality = estimate_quality(jpeg->quant_tbl_ptrs[jpeg->comp_info[0].quant_tbl_no]);
+        info->jpeg_quality =
+            estimate_quality(jpeg->quant_tbl_ptrs[jpeg->comp_info[0].quant_tbl_no]);
     read_place(reader, reader->stored);
     if (jpeg_read_icc_profile(jpeg, &reader->profile, &profile_bytes)) {
         info->icc = reader->profile;

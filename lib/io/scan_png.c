@@ -78,8 +78,8 @@ static void on_read(png_structp png, png_bytep bytes, size_t count)
         png_error(png, "the file ends too early");
 }
 
-static fleck_status run(struct reader *reader, void (*step)(struct reader *, void *), void *argument,
-                        fleck_error *err)
+static fleck_status run(struct reader *reader, void (*step)(struct reader *, void *),
+                        void *argument, fleck_error *err)
 {
     if (setjmp(png_jmpbuf(reader->png)) == 0) {
         step(reader, argument);
@@ -132,7 +132,8 @@ static void read_place_chunks(struct reader *reader, fleck_scan_stored *stored)
     if (png_get_eXIf_1(reader->png, reader->info, &exif_bytes, &exif_data) != 0)
         exif = fleck_exif_read(exif_data, exif_bytes);
     stored->orientation = exif.orientation;
-    if (png_get_pHYs(reader->png, reader->info, &x, &y, &unit) != 0 && unit == PNG_RESOLUTION_METER) {
+    if (png_get_pHYs(reader->png, reader->info, &x, &y, &unit) != 0 &&
+        unit == PNG_RESOLUTION_METER) {
         stored->info.ppi_x = fleck_scan_ppi(x * 0.0254, 2);
         stored->info.ppi_y = fleck_scan_ppi(y * 0.0254, 2);
     }
@@ -175,7 +176,8 @@ static void step_read_header(struct reader *reader, void *unused)
     png_read_info(reader->png, reader->info);
     if (reader->profile_unread && !png_get_valid(reader->png, reader->info, PNG_INFO_iCCP))
         png_error(reader->png, "its colour profile is damaged or larger than 64 MiB");
-    png_get_IHDR(reader->png, reader->info, &width, &height, &bits, &colour, &interlace, NULL, NULL);
+    png_get_IHDR(reader->png, reader->info, &width, &height, &bits, &colour, &interlace, NULL,
+                 NULL);
     info->width_px = reader->width_px = width;
     info->height_px = reader->height_px = height;
     info->bits = (unsigned)bits;
@@ -202,7 +204,8 @@ static void start(struct reader *reader)
         png_set_packing(reader->png); /* indices; expanded here, libpng would not check them */
     else if (bits < 8)
         png_set_expand_gray_1_2_4_to_8(reader->png);
-    if (reader->palette_samples == 0 && png_get_valid(reader->png, reader->info, PNG_INFO_tRNS) != 0)
+    if (reader->palette_samples == 0 &&
+        png_get_valid(reader->png, reader->info, PNG_INFO_tRNS) != 0)
         png_set_tRNS_to_alpha(reader->png);
     if (bits == 16 && *(const uint8_t *)&one == 1)
         png_set_swap(reader->png);

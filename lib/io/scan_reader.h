@@ -37,8 +37,7 @@ extern const fleck_scan_kind fleck_scan_jpeg;
 
 enum { FLECK_SCAN_ICC_LIMIT = 64 << 20 }; /* bytes; printer profiles have some 3 MB */
 
-/* A row may have this many bytes of its own; larger sizes are no scan but an attack. */
-#define FLECK_SCAN_SIDE_LIMIT 0x7fffffffu
+#define FLECK_SCAN_SIDE_LIMIT 0x7fffffffu /* pixels; what PNG allows */
 
 /*
  * The most memory that a file of this many bytes may make us take: a small file that claims a huge

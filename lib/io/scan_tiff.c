@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * TIFF through libtiff: this file opens a page, judges what it is and brings packed lines; taking
- * the samples apart is tiff_samples.c's.
+ * TIFF through libtiff: finds the page and brings its packed lines. What may be read is judged in
+ * tiff_layout.c, libtiff itself is fenced in tiff_handle.c, samples are taken apart in
+ * tiff_samples.c.
  *
  * Strips are read line by line, so that one strip of a whole gigapixel needs no memory. Tiles are
  * read a row of tiles at a time, and PackBits strips whole, since many programs let its runs cross
@@ -11,32 +12,23 @@
 #include "io/scan_reader.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include <tiffio.h>
 
 #include "core/memory.h"
 #include "io/ifd.h"
+#include "io/tiff_handle.h"
+#include "io/tiff_layout.h"
 #include "io/tiff_samples.h"
 
 enum { MAX_PAGES = 10000, MAX_PLANES = 5 };
 
-/* One open handle; the data that libtiff passes back to the callbacks. */
+/* Where lines come from: all samples of a pixel together, or one of them. */
 struct plane {
-    TIFF *tiff;
-    const fleck_byte_source *source;
-    uint64_t offset;
-    /* the header with the wanted page's directory as the first: libtiff never walks the others */
-    uint8_t header[16];
-    size_t header_bytes;
+    fleck_tiff_handle handle;
     uint16_t sample; /* which sample it brings, 0 when all stand together */
     uint8_t *lines;  /* one packed line, or all of a band */
-    bool decoding;   /* from here on warnings count too */
-    bool damaged;
-    char message[128];
 };
 
 struct reader {
@@ -58,107 +50,6 @@ struct reader {
     uint64_t memory_limit;
 };
 
-static tmsize_t on_read(thandle_t handle, void *bytes, tmsize_t count)
-{
-    struct plane *plane = handle;
-    const size_t got = fleck_byte_source_read(plane->source, plane->offset, bytes, (size_t)count);
-
-    for (size_t i = 0; i < got && plane->offset + i < plane->header_bytes; i++)
-        ((uint8_t *)bytes)[i] = plane->header[plane->offset + i];
-    plane->offset += got;
-    return (tmsize_t)got;
-}
-
-static tmsize_t on_write(thandle_t handle, void *bytes, tmsize_t count)
-{
-    (void)handle;
-    (void)bytes;
-    (void)count;
-    return 0;
-}
-
-static toff_t on_seek(thandle_t handle, toff_t offset, int whence)
-{
-    struct plane *plane = handle;
-
-    if (whence == SEEK_CUR)
-        offset += plane->offset;
-    else if (whence == SEEK_END)
-        offset += fleck_byte_source_size(plane->source);
-    plane->offset = offset;
-    return offset;
-}
-
-static int on_close(thandle_t handle)
-{
-    (void)handle;
-    return 0;
-}
-
-static toff_t on_size(thandle_t handle)
-{
-    return fleck_byte_source_size(((struct plane *)handle)->source);
-}
-
-/* Keep the first message: those after it are its consequences. */
-static void keep_message(struct plane *plane, const char *format, va_list arguments)
-{
-    if (plane->message[0] == '\0')
-        vsnprintf(plane->message, sizeof plane->message, format, arguments);
-}
-
-static int on_error(TIFF *tiff, void *data, const char *module, const char *format, va_list arguments)
-{
-    struct plane *plane = data;
-
-    (void)tiff;
-    (void)module;
-    keep_message(plane, format, arguments);
-    plane->damaged = plane->decoding;
-    return 1;
-}
-
-/*
- * While pixels are decoded libtiff only warns where libjpeg or the fax decoder go on with made-up
- * ones. Two of its warnings are harmless: old LZW, and JPEG strips that go on below the last row.
- */
-static int on_warning(TIFF *tiff, void *data, const char *module, const char *format,
-                      va_list arguments)
-{
-    struct plane *plane = data;
-
-    (void)tiff;
-    (void)module;
-    if (plane->decoding && strncmp(format, "Old-style LZW", 13) != 0 &&
-        strncmp(format, "JPEG strip size exceeds", 23) != 0) {
-        keep_message(plane, format, arguments);
-        plane->damaged = true;
-    }
-    return 1;
-}
-
-static fleck_status fail_damaged(const struct plane *plane, fleck_error *err)
-{
-    return fleck_fail(err, FLECK_BAD_INPUT,
-                      "is a damaged TIFF (%s); copy it from its source or scan it again",
-                      plane->message[0] != '\0' ? plane->message : "a part cannot be read");
-}
-
-static fleck_status open_plane(struct plane *plane, uint64_t memory_limit, fleck_error *err)
-{
-    TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
-
-    if (options == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
-    TIFFOpenOptionsSetMaxSingleMemAlloc(options, (tmsize_t)memory_limit);
-    TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, plane);
-    TIFFOpenOptionsSetWarningHandlerExtR(options, on_warning, plane);
-    plane->tiff = TIFFClientOpenExt("scan", "rm", plane, on_read, on_write, on_seek, on_close,
-                                    on_size, NULL, NULL, options);
-    TIFFOpenOptionsFree(options);
-    return plane->tiff != NULL ? FLECK_OK : fail_damaged(plane, err);
-}
-
 /*
  * Find the directory of a page and count all pages. A chain that leads out of the file or back to
  * where it was ends there: what came before can still be read.
@@ -166,14 +57,14 @@ static fleck_status open_plane(struct plane *plane, uint64_t memory_limit, fleck
 static fleck_status find_page(const fleck_ifd_file *file, size_t page, uint64_t *directory,
                               size_t *pages, fleck_error *err)
 {
-    uint64_t *seen = fleck_alloc_array(MAX_PAGES, sizeof *seen);
+    uint64_t *seen = NULL;
+    uint64_t *more;
+    size_t capacity = 0;
     uint64_t at = file->first;
     uint64_t next;
     size_t count = 0;
     fleck_status status = FLECK_OK;
 
-    if (seen == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
     while (at != 0 && fleck_ifd_next(file, at, &next)) {
         bool again = false;
 
@@ -182,9 +73,17 @@ static fleck_status find_page(const fleck_ifd_file *file, size_t page, uint64_t 
         if (again)
             break;
         if (count == MAX_PAGES) {
-            status = fleck_fail(err, FLECK_BAD_INPUT, "has more than %d pages; split it", MAX_PAGES);
+            status =
+                fleck_fail(err, FLECK_BAD_INPUT, "has more than %d pages; split it", MAX_PAGES);
             break;
         }
+        more = fleck_grow(seen, &capacity, count, sizeof *seen);
+        if (more == NULL) {
+            status =
+                fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
+            break;
+        }
+        seen = more;
         seen[count++] = at;
         at = next;
     }
@@ -213,172 +112,13 @@ static fleck_status check_sides(const fleck_ifd_file *file, uint64_t directory, 
     if (width > 0 && height > 0)
         return FLECK_OK;
     return fleck_fail(err, FLECK_BAD_INPUT,
-                      "has no pixels, its size is %.0f x %.0f; save or scan it again", width, height);
-}
-
-static void write_header(const fleck_ifd_file *file, uint64_t directory, struct plane *plane)
-{
-    const size_t begin = file->big_tiff ? 8 : 4;
-    const size_t count = file->big_tiff ? 8 : 4;
-
-    fleck_byte_source_read(file->source, 0, plane->header, begin);
-    for (size_t i = 0; i < count; i++)
-        plane->header[begin + (file->big_endian ? count - 1 - i : i)] = (uint8_t)(directory >> 8 * i);
-    plane->header_bytes = begin + count;
-}
-
-static unsigned short_tag(TIFF *tiff, uint32_t tag, unsigned otherwise)
-{
-    uint16_t value;
-
-    return TIFFGetFieldDefaulted(tiff, tag, &value) ? value : otherwise;
-}
-
-static fleck_status check_compression(TIFF *tiff, fleck_error *err)
-{
-    static const struct {
-        unsigned code;
-        const char *name;
-        bool read;
-    } known[] = {
-        { COMPRESSION_NONE, "none", true },
-        { COMPRESSION_LZW, "LZW", true },
-        { COMPRESSION_ADOBE_DEFLATE, "Deflate", true },
-        { COMPRESSION_DEFLATE, "Deflate", true },
-        { COMPRESSION_PACKBITS, "PackBits", true },
-        { COMPRESSION_JPEG, "JPEG", true },
-        { COMPRESSION_CCITTRLE, "CCITT RLE", true },
-        { COMPRESSION_CCITTFAX3, "CCITT group 3", true },
-        { COMPRESSION_CCITTFAX4, "CCITT group 4", true },
-        { COMPRESSION_OJPEG, "old-style JPEG", false },
-        { COMPRESSION_JBIG, "JBIG", false },
-        { COMPRESSION_JP2000, "JPEG 2000", false },
-        { COMPRESSION_LZMA, "LZMA", false },
-        { COMPRESSION_ZSTD, "Zstandard", false },
-        { COMPRESSION_WEBP, "WebP", false },
-        { COMPRESSION_LERC, "LERC", false },
-    };
-    const unsigned code = short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
-    const char *name = "an unknown method";
-
-    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
-        if (known[i].code == code) {
-            if (known[i].read && TIFFIsCODECConfigured((uint16_t)code))
-                return FLECK_OK;
-            name = known[i].name;
-        }
-    }
-    return fleck_fail(err, FLECK_BAD_INPUT,
-                      "is compressed by %s (code %u), which is not read; save it with LZW, Deflate "
-                      "or no compression",
-                      name, code);
-}
-
-static fleck_status check_samples(TIFF *tiff, unsigned bits, fleck_error *err)
-{
-    switch (short_tag(tiff, TIFFTAG_SAMPLEFORMAT, SAMPLEFORMAT_UINT)) {
-    case SAMPLEFORMAT_UINT:
-    case SAMPLEFORMAT_VOID:
-        break;
-    case SAMPLEFORMAT_IEEEFP:
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "holds floating-point numbers, not code values; save it with 8 or 16 "
-                          "bits per sample");
-    default:
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "holds signed or complex numbers, not code values; save it with 8 or 16 "
-                          "bits per sample");
-    }
-    if (bits != 1 && bits != 2 && bits != 4 && bits != 8 && bits != 16)
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "has %u bits per sample; save it with 8 or 16 bits per sample", bits);
-    return FLECK_OK;
-}
-
-/*
- * Find the colour samples and what is to be done with them. The photometric tag is the file's own,
- * NAN when there is none: libtiff replaces what it finds unlikely.
- */
-static fleck_status read_colours(TIFF *tiff, double photometric, fleck_tiff_layout *layout,
-                                 fleck_error *err)
-{
-    const unsigned compression = short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
-
-    if (isnan(photometric))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "does not say what its numbers mean (no photometric tag); save it again "
-                          "as grey or RGB");
-    switch ((unsigned)photometric) {
-    case PHOTOMETRIC_MINISWHITE:
-        layout->inverted = true;
-        layout->colours = 1;
-        break;
-    case PHOTOMETRIC_MINISBLACK:
-        layout->colours = 1;
-        break;
-    case PHOTOMETRIC_RGB:
-        layout->colours = 3;
-        break;
-    case PHOTOMETRIC_PALETTE:
-        layout->colours = 1;
-        if (layout->bits > 8 || layout->samples != 1)
-            return fleck_fail(err, FLECK_BAD_INPUT,
-                              "has a palette with %u samples of %u bits; save it as RGB",
-                              layout->samples, layout->bits);
-        if (!TIFFGetField(tiff, TIFFTAG_COLORMAP, &layout->palette[0], &layout->palette[1],
-                          &layout->palette[2]))
-            return fleck_fail(err, FLECK_BAD_INPUT, "has lost its palette; save or scan it again");
-        break;
-    case PHOTOMETRIC_SEPARATED:
-        layout->colours = 4;
-        if (short_tag(tiff, TIFFTAG_INKSET, INKSET_CMYK) != INKSET_CMYK)
-            return fleck_fail(err, FLECK_BAD_INPUT,
-                              "is separated into inks other than CMYK; save it as grey or RGB");
-        break;
-    case PHOTOMETRIC_YCBCR:
-        layout->colours = 3;
-        if (compression != COMPRESSION_JPEG || layout->planar || layout->bits != 8)
-            return fleck_fail(err, FLECK_BAD_INPUT,
-                              "stores YCbCr without JPEG compression; save it as RGB");
-        if (!TIFFSetField(tiff, TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB))
-            return fleck_fail(err, FLECK_BAD_INPUT, "stores YCbCr; save it as RGB");
-        break;
-    case PHOTOMETRIC_CIELAB:
-    case PHOTOMETRIC_ICCLAB:
-    case PHOTOMETRIC_ITULAB:
-        return fleck_fail(err, FLECK_BAD_INPUT, "stores CIE Lab colours; save it as RGB");
-    default:
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "stores a kind of pixels that is not read (photometric %u); save it as "
-                          "grey or RGB",
-                          (unsigned)photometric);
-    }
-    if (layout->samples < layout->colours)
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "has %u samples per pixel, too few for its colours; save it again",
-                          layout->samples);
-    return FLECK_OK;
-}
-
-static void read_alpha(TIFF *tiff, fleck_tiff_layout *layout)
-{
-    uint16_t *kinds = NULL;
-    uint16_t count = 0;
-
-    if (!TIFFGetField(tiff, TIFFTAG_EXTRASAMPLES, &count, &kinds))
-        return;
-    for (unsigned i = 0; i < count && layout->colours + i < layout->samples; i++) {
-        if (kinds[i] == EXTRASAMPLE_ASSOCALPHA || kinds[i] == EXTRASAMPLE_UNASSALPHA) {
-            layout->alpha_at = layout->colours + i;
-            layout->premultiplied = kinds[i] == EXTRASAMPLE_ASSOCALPHA;
-            return;
-        }
-    }
+                      "has no pixels, its size is %.0f x %.0f; save or scan it again", width,
+                      height);
 }
 
 static double read_ppi(TIFF *tiff, const fleck_ifd_file *file, uint64_t directory, uint32_t tag)
 {
-    const double unit = short_tag(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
+    const double unit = fleck_tiff_short_tag(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
     double number;
     float rounded;
 
@@ -411,40 +151,9 @@ static fleck_status read_profile(TIFF *tiff, const fleck_ifd_file *file, uint64_
     return FLECK_OK;
 }
 
-static fleck_status read_layout(struct reader *reader, double photometric, fleck_scan_info *info,
-                                fleck_error *err)
-{
-    TIFF *tiff = reader->planes[0].tiff;
-    fleck_tiff_layout *layout = &reader->layout;
-    uint32_t width = 0;
-    uint32_t height = 0;
-    fleck_status status;
-
-    TIFFGetField(tiff, TIFFTAG_IMAGEWIDTH, &width);
-    TIFFGetField(tiff, TIFFTAG_IMAGELENGTH, &height);
-    info->width_px = reader->width_px = width;
-    info->height_px = reader->height_px = height;
-    layout->bits = short_tag(tiff, TIFFTAG_BITSPERSAMPLE, 1);
-    layout->samples = short_tag(tiff, TIFFTAG_SAMPLESPERPIXEL, 1);
-    layout->planar = layout->samples > 1 && short_tag(tiff, TIFFTAG_PLANARCONFIG,
-                                                      PLANARCONFIG_CONTIG) == PLANARCONFIG_SEPARATE;
-    status = check_samples(tiff, layout->bits, err);
-    if (status == FLECK_OK)
-        status = check_compression(tiff, err);
-    if (status == FLECK_OK)
-        status = read_colours(tiff, photometric, layout, err);
-    if (status != FLECK_OK)
-        return status;
-    read_alpha(tiff, layout);
-    info->bits = layout->bits;
-    info->sample_bytes = layout->bits == 16 ? 2 : 1;
-    info->channels = layout->palette[0] != NULL ? 3 : layout->colours;
-    info->has_alpha = layout->alpha_at != 0;
-    return FLECK_OK;
-}
-
 /* In planes, a handle for each sample that is used; the first is open already. */
-static fleck_status open_planes(struct reader *reader, fleck_error *err)
+static fleck_status open_planes(struct reader *reader, const fleck_ifd_file *file,
+                                uint64_t directory, fleck_error *err)
 {
     const fleck_tiff_layout *layout = &reader->layout;
     const size_t count = layout->planar ? layout->colours + (layout->alpha_at != 0) : 1;
@@ -453,11 +162,8 @@ static fleck_status open_planes(struct reader *reader, fleck_error *err)
     for (size_t i = 1; status == FLECK_OK && i < count; i++) {
         struct plane *plane = &reader->planes[i];
 
-        memcpy(plane->header, reader->planes[0].header, sizeof plane->header);
-        plane->header_bytes = reader->planes[0].header_bytes;
-        plane->source = reader->planes[0].source;
         plane->sample = (uint16_t)(i < layout->colours ? i : layout->alpha_at);
-        status = open_plane(plane, reader->memory_limit, err);
+        status = fleck_tiff_handle_open(&plane->handle, file, directory, reader->memory_limit, err);
     }
     reader->plane_count = count;
     return status;
@@ -470,29 +176,56 @@ static void close_reader(void *reader)
     if (one == NULL)
         return;
     for (size_t i = 0; i < MAX_PLANES; i++) {
-        if (one->planes[i].tiff != NULL)
-            TIFFClose(one->planes[i].tiff);
+        fleck_tiff_handle_close(&one->planes[i].handle);
         free(one->planes[i].lines);
     }
     free(one);
 }
 
+static fleck_status read_info(struct reader *reader, const fleck_ifd_file *file, uint64_t directory,
+                              fleck_scan_stored *stored, fleck_error *err)
+{
+    TIFF *tiff = reader->planes[0].handle.tiff;
+    const fleck_tiff_layout *layout = &reader->layout;
+    fleck_scan_info *info = &stored->info;
+    double photometric = NAN;
+    uint32_t width = 0;
+    uint32_t height = 0;
+    fleck_status status;
+
+    fleck_ifd_number(file, directory, TIFFTAG_PHOTOMETRIC, &photometric);
+    status = fleck_tiff_layout_read(tiff, photometric, &reader->layout, err);
+    if (status != FLECK_OK)
+        return status;
+    TIFFGetField(tiff, TIFFTAG_IMAGEWIDTH, &width);
+    TIFFGetField(tiff, TIFFTAG_IMAGELENGTH, &height);
+    info->width_px = reader->width_px = width;
+    info->height_px = reader->height_px = height;
+    info->bits = layout->bits;
+    info->sample_bytes = layout->bits == 16 ? 2 : 1;
+    info->channels = layout->palette[0] != NULL ? 3 : layout->colours;
+    info->has_alpha = layout->alpha_at != 0;
+    info->ppi_x = read_ppi(tiff, file, directory, TIFFTAG_XRESOLUTION);
+    info->ppi_y = read_ppi(tiff, file, directory, TIFFTAG_YRESOLUTION);
+    stored->orientation = fleck_tiff_short_tag(tiff, TIFFTAG_ORIENTATION, 1);
+    return read_profile(tiff, file, directory, info, err);
+}
+
 static fleck_status open_reader(const fleck_byte_source *source, size_t page,
                                 fleck_scan_stored *stored, void **out, fleck_error *err)
 {
-    fleck_scan_info *info = &stored->info;
     struct reader *reader;
     fleck_ifd_file file;
     uint64_t directory = 0;
-    double photometric = NAN;
-    TIFF *tiff;
     fleck_status status;
 
     if (!fleck_ifd_open(source, &file))
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "is a damaged TIFF (it ends within its header); copy it from its source "
                           "or scan it again");
-    status = find_page(&file, page, &directory, &info->pages, err);
+    stored->info.format = FLECK_SCAN_TIFF;
+    stored->info.page = page;
+    status = find_page(&file, page, &directory, &stored->info.pages, err);
     if (status == FLECK_OK)
         status = check_sides(&file, directory, err);
     if (status != FLECK_OK)
@@ -502,34 +235,21 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
     *out = reader; /* from here on the scan closes it */
     reader->memory_limit = fleck_scan_memory_limit(fleck_byte_source_size(source));
-    reader->planes[0].source = source;
-    write_header(&file, directory, &reader->planes[0]);
-    info->format = FLECK_SCAN_TIFF;
-    info->page = page;
-    status = open_plane(&reader->planes[0], reader->memory_limit, err);
-    if (status != FLECK_OK)
-        return status;
-    tiff = reader->planes[0].tiff;
-    fleck_ifd_number(&file, directory, TIFFTAG_PHOTOMETRIC, &photometric);
-    status = read_layout(reader, photometric, info, err);
+    status = fleck_tiff_handle_open(&reader->planes[0].handle, &file, directory,
+                                    reader->memory_limit, err);
     if (status == FLECK_OK)
-        status = read_profile(tiff, &file, directory, info, err);
+        status = read_info(reader, &file, directory, stored, err);
     if (status == FLECK_OK)
-        status = open_planes(reader, err);
-    if (status != FLECK_OK)
-        return status;
-    info->ppi_x = read_ppi(tiff, &file, directory, TIFFTAG_XRESOLUTION);
-    info->ppi_y = read_ppi(tiff, &file, directory, TIFFTAG_YRESOLUTION);
-    stored->orientation = short_tag(tiff, TIFFTAG_ORIENTATION, 1);
-    return FLECK_OK;
+        status = open_planes(reader, &file, directory, err);
+    return status;
 }
 
 /* Decide how lines come, and get room for them, now that the size was judged. */
 static fleck_status start(struct reader *reader, fleck_error *err)
 {
-    TIFF *tiff = reader->planes[0].tiff;
-    const bool packbits = short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE) ==
-                          COMPRESSION_PACKBITS;
+    TIFF *tiff = reader->planes[0].handle.tiff;
+    const bool packbits =
+        fleck_tiff_short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE) == COMPRESSION_PACKBITS;
     uint32_t block_width = 0;
     uint32_t block_rows = 0;
     uint64_t bytes;
@@ -546,13 +266,13 @@ static fleck_status start(struct reader *reader, fleck_error *err)
             block_rows = (uint32_t)reader->height_px;
         block_width = (uint32_t)reader->width_px;
         reader->block_row_bytes = (size_t)TIFFScanlineSize64(tiff);
-        reader->block_bytes = packbits ? (size_t)TIFFVStripSize64(tiff, block_rows)
-                                       : reader->block_row_bytes;
+        reader->block_bytes =
+            packbits ? (size_t)TIFFVStripSize64(tiff, block_rows) : reader->block_row_bytes;
     }
     /* libtiff answers 0 where a size does not fit its own numbers */
     if (block_width == 0 || block_rows == 0 || reader->block_bytes == 0 ||
         reader->block_row_bytes < fleck_tiff_line_bytes(&reader->layout, block_width))
-        return fail_damaged(&reader->planes[0], err);
+        return fleck_tiff_handle_fail(&reader->planes[0].handle, err);
     reader->block_width_px = block_width;
     reader->blocks_across = (reader->width_px - 1) / block_width + 1;
     reader->band_rows = reader->tiled || packbits ? block_rows : 0;
@@ -567,7 +287,7 @@ static fleck_status start(struct reader *reader, fleck_error *err)
             return fleck_fail(err, FLECK_NO_RESOURCE,
                               "no memory for a %s of a TIFF; save it with smaller ones",
                               reader->tiled ? "row of tiles" : "strip");
-        reader->planes[i].decoding = true;
+        reader->planes[i].handle.decoding = true;
     }
     reader->direct = reader->band_rows == 0 && fleck_tiff_is_plain(&reader->layout) &&
                      reader->block_row_bytes == fleck_tiff_line_bytes(&reader->layout, block_width);
@@ -589,16 +309,17 @@ static fleck_status read_band(const struct reader *reader, struct plane *plane, 
             const uint32_t x = (uint32_t)(i * reader->block_width_px);
 
             wanted = (tmsize_t)reader->block_bytes;
-            got = TIFFReadEncodedTile(plane->tiff,
-                                      TIFFComputeTile(plane->tiff, x, y, 0, plane->sample), block,
-                                      wanted);
+            got = TIFFReadEncodedTile(plane->handle.tiff,
+                                      TIFFComputeTile(plane->handle.tiff, x, y, 0, plane->sample),
+                                      block, wanted);
         } else {
             wanted = (tmsize_t)(rows * reader->block_row_bytes);
-            got = TIFFReadEncodedStrip(plane->tiff, TIFFComputeStrip(plane->tiff, y, plane->sample),
+            got = TIFFReadEncodedStrip(plane->handle.tiff,
+                                       TIFFComputeStrip(plane->handle.tiff, y, plane->sample),
                                        block, wanted);
         }
-        if (got != wanted || plane->damaged)
-            return fail_damaged(plane, err);
+        if (got != wanted || plane->handle.damaged)
+            return fleck_tiff_handle_fail(&plane->handle, err);
     }
     return FLECK_OK;
 }
@@ -606,9 +327,10 @@ static fleck_status read_band(const struct reader *reader, struct plane *plane, 
 static fleck_status read_line(const struct reader *reader, struct plane *plane, void *line,
                               fleck_error *err)
 {
-    if (TIFFReadScanline(plane->tiff, line, (uint32_t)reader->next_row, plane->sample) != 1 ||
-        plane->damaged)
-        return fail_damaged(plane, err);
+    if (TIFFReadScanline(plane->handle.tiff, line, (uint32_t)reader->next_row, plane->sample) !=
+            1 ||
+        plane->handle.damaged)
+        return fleck_tiff_handle_fail(&plane->handle, err);
     return FLECK_OK;
 }
 

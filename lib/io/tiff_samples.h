@@ -9,13 +9,13 @@
 
 /* How samples stand in a line, and what they mean. */
 typedef struct fleck_tiff_layout {
-    unsigned bits;      /* 1, 2, 4, 8 or 16 */
-    unsigned samples;   /* per pixel in the file, extra ones too */
-    unsigned colours;   /* of these; the index of a palette counts as one */
-    unsigned alpha_at;  /* sample that is alpha, 0 when there is none */
-    bool premultiplied; /* the colours were multiplied by alpha */
-    bool planar;        /* each sample in lines of its own */
-    bool inverted;      /* 0 is white */
+    unsigned bits;              /* 1, 2, 4, 8 or 16 */
+    unsigned samples;           /* per pixel in the file, extra ones too */
+    unsigned colours;           /* of these; the index of a palette counts as one */
+    unsigned alpha_at;          /* sample that is alpha, 0 when there is none */
+    bool premultiplied;         /* the colours were multiplied by alpha */
+    bool planar;                /* each sample in lines of its own */
+    bool inverted;              /* 0 is white */
     const uint16_t *palette[3]; /* 2^bits values each, NULL when there is none */
 } fleck_tiff_layout;
 

@@ -72,7 +72,7 @@ static void a_turned_bit_is_an_error_or_an_image(void **state)
         uint8_t *bytes = read_file(cases[i].file, &size);
         uint64_t hash;
 
-        for (size_t n = 0; n < 80; n++) {
+        for (size_t n = 0; n < 50; n++) {
             /* every other one among the first bytes, where the header stands */
             const size_t range = n % 2 == 0 && size > 100 ? 100 : size;
             const uint64_t bit = test_random(&random) % (range * 8);

@@ -49,6 +49,8 @@ static const struct {
     { "bad/icc.tif", true, "has a damaged colour profile" },
     { "bad/strip-short.tif", false, "Not enough data" },
     { "bad/strip-missing.tif", false, "damaged TIFF" },
+    { "bad/premature.tif", false, "Corrupt JPEG data: premature end of data segment" },
+    { "bad/fax.tif", false, "damaged TIFF" },
     { "bad/tile-huge.tif", false, "has tiles too large" },
     /* JPEG */
     { "bad/height0.jpg", true, "has no pixels" },
@@ -60,6 +62,8 @@ static const struct {
     { "bad/scans.jpg", false, "more than 500 passes" },
     { "bad/half.jpg", false, "Premature end" },
     { "bad/no-end.jpg", false, "Premature end" },
+    { "bad/premature.jpg", false, "Corrupt JPEG data: premature end of data segment" },
+    { "bad/left-over.jpg", false, "extraneous bytes before marker" },
 };
 
 /* "what is wrong; what to do", on one line and without the path */
@@ -80,8 +84,7 @@ static void what_cannot_be_read_is_refused_with_a_reason(void **state)
         fleck_scan *scan;
         char path[512];
         uint64_t hash;
-        fleck_status status =
-            fleck_scan_open(scan_path(cases[i].file, path), 1, &scan, &err);
+        fleck_status status = fleck_scan_open(scan_path(cases[i].file, path), 1, &scan, &err);
 
         check_near(cases[i].file, status != FLECK_OK, cases[i].at_open, 0);
         check_near(cases[i].file, scan == NULL, cases[i].at_open, 0);

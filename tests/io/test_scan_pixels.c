@@ -76,6 +76,7 @@ static const struct {
     { "iccp.png", FLECK_SCAN_PNG, 1, false, 0, 0 },
     { "srgb.png", FLECK_SCAN_PNG, 0, true, 0.45455, 0 }, /* the chunk implies the value */
     { "gama.png", FLECK_SCAN_PNG, 0, false, 0.45455, 0 },
+    { "iccp-of-rgb.png", FLECK_SCAN_PNG, 0, false, 0, 0 }, /* of no use for grey pixels */
     { "grey8.png", FLECK_SCAN_PNG, 0, false, 0, 0 },
     { "deflate-old.tif", FLECK_SCAN_TIFF, 1, false, 0, 0 },
     { "big8.tif", FLECK_SCAN_TIFF, 0, false, 0, 0 },

@@ -136,7 +136,7 @@ def png(samples, bits, colour, interlace=0, before=(), idat=200):
 def exif(orientation=None, ppi=None, unit=2, order="<"):
     """An Exif block, from its TIFF header on."""
     entries, tail = [], b""
-    count = (orientation is not None) + (3 if ppi else 0)
+    count = (orientation is not None) + (2 if ppi else 0) + (1 if ppi and unit else 0)
     at = 8 + 2 + 12 * count + 4
     if orientation is not None:
         entries.append(struct.pack(order + "HHIHH", 274, 3, 1, orientation, 0))
@@ -144,7 +144,8 @@ def exif(orientation=None, ppi=None, unit=2, order="<"):
         for tag, (above, below) in zip((282, 283), ppi):
             entries.append(struct.pack(order + "HHII", tag, 5, 1, at + len(tail)))
             tail += struct.pack(order + "II", above, below)
-        entries.append(struct.pack(order + "HHIHH", 296, 3, 1, unit, 0))
+        if unit:
+            entries.append(struct.pack(order + "HHIHH", 296, 3, 1, unit, 0))
     head = (b"II*\0" if order == "<" else b"MM\0*") + struct.pack(order + "I", 8)
     return head + struct.pack(order + "H", count) + b"".join(entries) + bytes(4) + tail
 
@@ -714,13 +715,33 @@ def make_bad():
     for k, low in itertools.product(range(1, 41), range(13, -1, -1)):
         dull += b"\xff\xda\0\x08\1\1\0" + bytes([k, k, (low + 1 if low < 13 else 0) << 4 | low]) + b"\x7f"
     save("bad/scans.jpg", progressive[:second] + dull + b"\xff\xd9")
+    # what libjpeg only warns of: an end mark within the data, and data left over before it
+    start = grey_jpeg.index(b"\xff\xda") + 10
+    save("bad/premature.jpg", grey_jpeg[:start + 6] + b"\xff\xd9")
+    save("bad/left-over.jpg", grey_jpeg[:-2] + b"\1\2\3\4\5\6\7" + grey_jpeg[-2:])
     two = np.asarray(noise(8, 8, 3, 8).astype(np.uint8))
     parts, rest = segments(jpeg_bytes(two, subsampling=0))
     sof = [(m, d[:5] + b"\x02" + d[6:12] if m == 0xC0 else d) for m, d in parts]
     save("bad/components.jpg", rebuild(sof, b"\xff\xda\0\x0a\2\1\0\2\x11\0\x3f\0" + rest[14:]))
+    # the same within TIFF, where libtiff warns, and fax data that it complains of but goes on with
+    grey("premature", compression=JPEG, rps=4,
+         blocks=lambda p: (lambda j: j[:j.index(b"\xff\xda") + 13] + b"\xff\xd9")(jpeg_bytes(p.astype(np.uint8))))
+    Tiff().page(noise(16, 64, 1, 1), 1, BLACK0, FAX4, blocks=[b"\x26\xa0\x00\x02\x9b" * 20], rps=16).save("bad/fax.tif")
     save("bad/text.tif", b"This is not an image.\n")
     save("bad/empty.png", b"")
     save("bad/gif.png", b"GIF89a\1\0\1\0\0\0\0;")
+
+
+def make_odd():
+    """Files that are wrong in a way that does not matter."""
+    a = np.stack([rng.integers(0, 256, (5, 7)), rng.integers(0, 256, (5, 7))], axis=2)
+    straight = np.minimum(255, np.where(a[:, :, 1] == 0, 0, (a[:, :, 0] * 255 + a[:, :, 1] // 2) // np.maximum(a[:, :, 1], 1)))
+    tiff("alpha-overflow.tif", a.astype(np.uint16), 8, BLACK0, widen(np.dstack([straight, a[:, :, 1]]), 8), 1, 1, extra=(1,))
+    a = noise(5, 7, 1, 8)
+    save("iccp-of-rgb.png", png(a, 8, 0, 0, [(b"iCCP", b"x\0\0" + zlib.compress(SRGB))]))
+    expect("iccp-of-rgb.png", widen(a, 8), 8, 1)
+    save("exif-no-unit.png", png(a, 8, 0, 0, [(b"eXIf", exif(None, ((600, 1), (300, 1)), None))]))
+    expect("exif-no-unit.png", widen(a, 8), 8, 1, 0, (600.0, 300.0))
 
 
 SRGB = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
@@ -729,6 +750,7 @@ make_png()
 make_tiff()
 make_jpeg()
 make_bad()
+make_odd()
 with open("scans.txt", "w") as f:
     f.write("\n".join(lines) + "\n")
 print(len(lines), "images;", checked)
