@@ -233,7 +233,7 @@ def wrong_calls(cases, good):
         cases.bad_call(case, ['measure', good, *options], pattern)
     for option in ('--ppi', '--cutoff', '--region', '--threshold', '--jobs', '-o'):
         cases.call(f'{option} without its value', ['measure', good, option], 2,
-                   '--run' if option == '-o' else re.escape(option))
+                   re.escape(option))
     cases.bad_call('no inputs', ['measure'], '')
     cases.bad_call('options but no inputs', ['measure', '--ppi', '600'], '')
     cases.bad_call('command misspelt', ['mesure', good], r'\bmeasure\b')
