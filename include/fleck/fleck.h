@@ -3,10 +3,12 @@
 #ifndef FLECK_FLECK_H
 #define FLECK_FLECK_H
 
+#include "fleck/calibration.h"
 #include "fleck/error.h"
 #include "fleck/file.h"
 #include "fleck/geometry.h"
 #include "fleck/inputs.h"
+#include "fleck/locate.h"
 #include "fleck/measure.h"
 #include "fleck/phantom.h"
 #include "fleck/record.h"

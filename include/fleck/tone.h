@@ -50,23 +50,30 @@ FLECK_API double fleck_tone_density(double reflectance);
 /* The way from a scan's rows to quantised reflectance. */
 typedef struct fleck_tone fleck_tone;
 
+/* What is known of the scanner, see fleck/calibration.h. */
+typedef struct fleck_calibration fleck_calibration;
+
 /*
- * Choose the curve for a scan: an embedded profile, else the PNG sRGB or gAMA chunk, else the sRGB
- * curve with the warning `tone-assumed`. A scan with alpha adds the warning `alpha-composited`.
+ * Choose the curve for a scan: the calibration's, else an embedded profile, else the PNG sRGB or gAMA
+ * chunk, else the sRGB curve with the warning `tone-assumed`. A scan with alpha adds the warning
+ * `alpha-composited`. A calibration's evenness and paper are divided out whatever the curve.
  *
  * A profile is read relative to its own white, without black point compensation. An RGB or CMYK
  * profile leads to linear light with the primaries of sRGB, a grey one to relative luminance. A
  * profile that cannot be used is an error, never passed over: the scan says it is not sRGB.
  *
  * info        of an open scan; borrowed for the call (the profile's bytes too)
+ * calibration    borrowed for the call; NULL: none
  * out         to be ended with fleck_tone_free; NULL on failure
  * warnings    gains what is in doubt; untouched on failure, unless memory ran out
  *
  * Errors: FLECK_BAD_INPUT (damaged profile, profile for another kind of pixels, CMYK without a
- * profile), FLECK_BAD_CALL (an info no scan has), FLECK_NO_RESOURCE. Thread-safe.
+ * profile, a calibration for other scans, see fleck_calibration_check), FLECK_BAD_CALL (an info no
+ * scan has), FLECK_NO_RESOURCE. Thread-safe.
  * Source: IEC 61966-2-1, ICC.1, PNG specification.
  */
-FLECK_API fleck_status fleck_tone_new(const fleck_scan_info *info, fleck_tone **out,
+FLECK_API fleck_status fleck_tone_new(const fleck_scan_info *info,
+                                      const fleck_calibration *calibration, fleck_tone **out,
                                       fleck_warnings *warnings, fleck_error *err);
 
 /* Where the curve came from. */
@@ -91,15 +98,27 @@ FLECK_API unsigned fleck_tone_channels(const fleck_tone *tone);
  * count       pixels in the stretch; may be 0
  * q           out: count values
  *
+ * A calibration with evenness needs to know where the stretch lies: ask fleck_tone_row_at then.
+ *
  * Never fails. Thread-safe, also on one tone.
  */
 FLECK_API void fleck_tone_row(const fleck_tone *tone, fleck_channel channel, const void *pixels,
                               size_t count, uint16_t *q);
 
+/* The same for a stretch whose first pixel is (x, y) of the scan. */
+FLECK_API void fleck_tone_row_at(const fleck_tone *tone, fleck_channel channel, const void *pixels,
+                                 size_t count, size_t x_px, size_t y_px, uint16_t *q);
+
+/*
+ * Pixels of a stretch with a sample outside the steps of the calibration's curve, whose reflectance
+ * is that of the end step instead; 0 without such a curve.
+ */
+FLECK_API size_t fleck_tone_count_outside(const fleck_tone *tone, const void *pixels, size_t count);
+
 /*
  * The same for all channels at once, q[0] to q[fleck_tone_channels() - 1] receiving count values
- * each. Equal to one call of fleck_tone_row for each; where a profile's tables have to be asked
- * for every pixel, four times as fast.
+ * each; not for a calibration with evenness. Equal to one call of fleck_tone_row for each; where a
+ * profile's tables have to be asked for every pixel, four times as fast.
  */
 FLECK_API void fleck_tone_row_all(const fleck_tone *tone, const void *pixels, size_t count,
                                   uint16_t *const q[FLECK_CHANNELS]);

@@ -3,7 +3,8 @@
  * Code values become linear light through a table with one value per code, exact in double; a
  * channel is a weighted sum of the linear samples, and is rounded once, at the end. Where a single
  * sample decides, a second table holds the rounded result. Profiles that are neither curve nor
- * matrix go through the profile's own tables instead.
+ * matrix go through the profile's own tables instead. A calibration's paper is a factor on the
+ * channel; its evenness depends on the place, so that pixels then go the long way, one by one.
  * Source: IEC 61966-2-1 (curve and weights of sRGB), PNG specification (sRGB and gAMA chunks).
  */
 #include "fleck/tone.h"
@@ -12,10 +13,12 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "calibrate/calibration.h"
 #include "calibrate/icc.h"
+#include "calibrate/tone_reflect.h"
 #include "core/memory.h"
 
-enum { COLOURS = 3 };
+enum { COLOURS = FLECK_COLOURS };
 
 struct fleck_tone {
     fleck_tone_from from;
@@ -25,9 +28,16 @@ struct fleck_tone {
     size_t levels;                /* codes of a sample: 256 or 65536 */
     double *linear;               /* one curve after the other, `levels` values each */
     const double *curve[COLOURS]; /* of each sample; samples may share one */
-    uint16_t *q_of_code;          /* of a curve all samples share unmixed, else NULL */
+    uint16_t *q_tables;           /* what q_of_code points into */
+    const uint16_t *q_of_code[COLOURS]; /* of each sample, where one alone decides, else NULL */
     double weight[FLECK_CHANNELS][COLOURS];
+    double gain[FLECK_CHANNELS]; /* 1 / paper, or 1 */
     fleck_icc *icc; /* a profile without curves, else NULL */
+    bool has_field;
+    double field[FLECK_CHANNELS][FLECK_FIELD_TERMS];
+    double width_px, height_px; /* of the scan, for the field */
+    bool has_limits;
+    unsigned low_code[COLOURS], high_code[COLOURS]; /* between them the curve was measured */
 };
 
 static const double srgb_weight[FLECK_CHANNELS][COLOURS] = {
@@ -123,7 +133,7 @@ static inline double on_white(double reflectance, double alpha)
 static void look_up_row(const fleck_tone *tone, unsigned sample, const void *pixels, size_t count,
                         uint16_t *q)
 {
-    const uint16_t *const q_of_code = tone->q_of_code;
+    const uint16_t *const q_of_code = tone->q_of_code[sample];
     const size_t step = tone->channels;
 
     if (tone->sample_bytes == 1) {
@@ -136,10 +146,12 @@ static void look_up_row(const fleck_tone *tone, unsigned sample, const void *pix
 }
 
 /* Called with constants, so that each kind of pixel gets a loop of its own. */
-static inline void mix_row(const fleck_tone *tone, const double *weight, unsigned channels,
+static inline void mix_row(const fleck_tone *tone, fleck_channel channel, unsigned channels,
                            bool has_alpha, unsigned sample_bytes, const void *pixels, size_t count,
                            uint16_t *q)
 {
+    const double *const weight = tone->weight[channel];
+    const double gain = tone->gain[channel];
     const double *const first = tone->curve[0];
     const double *const second = tone->curve[1];
     const double *const third = tone->curve[2];
@@ -152,90 +164,190 @@ static inline void mix_row(const fleck_tone *tone, const double *weight, unsigne
         if (channels == 3)
             r = weight[0] * r + weight[1] * second[code_at(pixels, sample_bytes, i * step + 1)] +
                 weight[2] * third[code_at(pixels, sample_bytes, i * step + 2)];
+        r *= gain;
         if (has_alpha)
             r = on_white(r, (double)code_at(pixels, sample_bytes, i * step + channels) / full);
         q[i] = quantise(r);
     }
 }
 
-static void mix_any_row(const fleck_tone *tone, const double *weight, const void *pixels,
+static void mix_any_row(const fleck_tone *tone, fleck_channel channel, const void *pixels,
                         size_t count, uint16_t *q)
 {
     if (tone->sample_bytes == 1) {
         if (tone->channels == 1)
-            mix_row(tone, weight, 1, true, 1, pixels, count, q);
+            mix_row(tone, channel, 1, true, 1, pixels, count, q);
         else if (tone->has_alpha)
-            mix_row(tone, weight, 3, true, 1, pixels, count, q);
+            mix_row(tone, channel, 3, true, 1, pixels, count, q);
         else
-            mix_row(tone, weight, 3, false, 1, pixels, count, q);
+            mix_row(tone, channel, 3, false, 1, pixels, count, q);
     } else {
         if (tone->channels == 1)
-            mix_row(tone, weight, 1, true, 2, pixels, count, q);
+            mix_row(tone, channel, 1, true, 2, pixels, count, q);
         else if (tone->has_alpha)
-            mix_row(tone, weight, 3, true, 2, pixels, count, q);
+            mix_row(tone, channel, 3, true, 2, pixels, count, q);
         else
-            mix_row(tone, weight, 3, false, 2, pixels, count, q);
+            mix_row(tone, channel, 3, false, 2, pixels, count, q);
     }
 }
 
-/* Through the profile's own tables, in pieces that fit the stack; q may lack channels (NULL). */
-static void transform_row(const fleck_tone *tone, const void *pixels, size_t count,
-                          uint16_t *const q[FLECK_CHANNELS])
+/* Linear light of the colour samples of at most FLECK_ICC_CHUNK pixels, three values each. */
+static void linear_chunk(const fleck_tone *tone, const void *pixels, size_t start, size_t count,
+                         double *rgb)
 {
     const size_t channels = tone->channels;
     const size_t step = channels + (tone->has_alpha ? 1 : 0);
+
+    if (tone->icc != NULL) {
+        const double full = (double)(tone->levels - 1);
+        float device[FLECK_ICC_CHUNK * 4];
+
+        for (size_t i = 0; i < count; i++) {
+            for (size_t c = 0; c < channels; c++)
+                device[i * channels + c] =
+                    (float)(code_at(pixels, tone->sample_bytes, (start + i) * step + c) / full);
+        }
+        fleck_icc_to_linear(tone->icc, device, count, rgb);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        for (size_t c = 0; c < COLOURS; c++)
+            rgb[i * COLOURS + c] =
+                c < channels
+                    ? tone->curve[c][code_at(pixels, tone->sample_bytes, (start + i) * step + c)]
+                    : 0;
+    }
+}
+
+/* The field along one row: a cubic in x from -1 to 1. */
+static void field_of_row(const fleck_tone *tone, fleck_channel channel, size_t y_px,
+                         double cubic[4])
+{
+    const double *const c = tone->field[channel];
+    const double y = (2 * (double)y_px + 1) / tone->height_px - 1;
+
+    cubic[0] = c[0] + (c[2] + (c[5] + c[9] * y) * y) * y;
+    cubic[1] = c[1] + (c[4] + c[8] * y) * y;
+    cubic[2] = c[3] + c[7] * y;
+    cubic[3] = c[6];
+}
+
+/* One channel of a chunk of linear light, not cut to 0 to 1. */
+static void reflect_chunk(const fleck_tone *tone, fleck_channel channel, const void *pixels,
+                          size_t start, size_t count, const double *rgb, size_t x_px, size_t y_px,
+                          double *reflectance)
+{
+    const double *const weight = tone->weight[channel];
+    const size_t step = tone->channels + (tone->has_alpha ? 1u : 0u);
     const double full = (double)(tone->levels - 1);
-    float device[FLECK_ICC_CHUNK * 4];
+    double cubic[4] = { 1, 0, 0, 0 };
+
+    if (tone->has_field)
+        field_of_row(tone, channel, y_px, cubic);
+    for (size_t i = 0; i < count; i++) {
+        const double *const pixel = rgb + i * COLOURS;
+        double r = weight[0] * pixel[0] + weight[1] * pixel[1] + weight[2] * pixel[2];
+
+        r *= tone->gain[channel];
+        if (tone->has_field) {
+            const double x = (2 * (double)(x_px + start + i) + 1) / tone->width_px - 1;
+
+            r /= cubic[0] + (cubic[1] + (cubic[2] + cubic[3] * x) * x) * x;
+        }
+        if (tone->has_alpha)
+            r = on_white(r, code_at(pixels, tone->sample_bytes,
+                                    (start + i) * step + tone->channels) / full);
+        reflectance[i] = r;
+    }
+}
+
+/* The long way, in pieces that fit the stack; q may lack channels (NULL). */
+static void transform_row(const fleck_tone *tone, const void *pixels, size_t count, size_t x_px,
+                          size_t y_px, uint16_t *const q[FLECK_CHANNELS])
+{
+    double rgb[FLECK_ICC_CHUNK * COLOURS];
+    double reflectance[FLECK_ICC_CHUNK];
+
+    for (size_t start = 0; start < count; start += FLECK_ICC_CHUNK) {
+        const size_t some = count - start < FLECK_ICC_CHUNK ? count - start : FLECK_ICC_CHUNK;
+
+        linear_chunk(tone, pixels, start, some, rgb);
+        for (unsigned t = 0; t < FLECK_CHANNELS; t++) {
+            if (q[t] == NULL)
+                continue;
+            reflect_chunk(tone, (fleck_channel)t, pixels, start, some, rgb, x_px, y_px,
+                          reflectance);
+            for (size_t i = 0; i < some; i++)
+                q[t][start + i] = quantise(reflectance[i]);
+        }
+    }
+}
+
+void fleck_tone_reflect_row(const fleck_tone *tone, fleck_channel channel, const void *pixels,
+                            size_t count, size_t x_px, size_t y_px, double *reflectance)
+{
     double rgb[FLECK_ICC_CHUNK * COLOURS];
 
     for (size_t start = 0; start < count; start += FLECK_ICC_CHUNK) {
         const size_t some = count - start < FLECK_ICC_CHUNK ? count - start : FLECK_ICC_CHUNK;
 
-        for (size_t i = 0; i < some; i++) {
-            for (size_t c = 0; c < channels; c++)
-                device[i * channels + c] =
-                    (float)(code_at(pixels, tone->sample_bytes, (start + i) * step + c) / full);
-        }
-        fleck_icc_to_linear(tone->icc, device, some, rgb);
-        for (size_t t = 0; t < FLECK_CHANNELS; t++) {
-            const double *const weight = tone->weight[t];
+        linear_chunk(tone, pixels, start, some, rgb);
+        reflect_chunk(tone, channel, pixels, start, some, rgb, x_px, y_px, reflectance + start);
+    }
+}
 
-            for (size_t i = 0; q[t] != NULL && i < some; i++) {
-                const double *const pixel = rgb + i * COLOURS;
-                const size_t alpha = (start + i) * step + channels;
-                double r = weight[0] * pixel[0] + weight[1] * pixel[1] + weight[2] * pixel[2];
+void fleck_tone_row_at(const fleck_tone *tone, fleck_channel channel, const void *pixels,
+                       size_t count, size_t x_px, size_t y_px, uint16_t *q)
+{
+    const unsigned sample =
+        tone->channels == 1 ? 0
+                            : (unsigned)channel - (channel > FLECK_CHANNEL_LUMINANCE ? 1u : 0u);
 
-                if (tone->has_alpha)
-                    r = on_white(r, code_at(pixels, tone->sample_bytes, alpha) / full);
-                q[t][start + i] = quantise(r);
-            }
-        }
+    assert((unsigned)channel < FLECK_CHANNELS);
+    if (tone->icc != NULL || tone->has_field) {
+        uint16_t *only[FLECK_CHANNELS] = { NULL };
+
+        only[channel] = q;
+        transform_row(tone, pixels, count, x_px, y_px, only);
+    } else if (tone->q_tables != NULL &&
+               (tone->channels == 1 || channel != FLECK_CHANNEL_LUMINANCE)) {
+        look_up_row(tone, sample, pixels, count, q);
+    } else {
+        mix_any_row(tone, channel, pixels, count, q);
     }
 }
 
 void fleck_tone_row(const fleck_tone *tone, fleck_channel channel, const void *pixels, size_t count,
                     uint16_t *q)
 {
-    assert((unsigned)channel < FLECK_CHANNELS);
-    if (tone->icc != NULL) {
-        uint16_t *only[FLECK_CHANNELS] = { NULL };
+    assert(!tone->has_field);
+    fleck_tone_row_at(tone, channel, pixels, count, 0, 0, q);
+}
 
-        only[channel] = q;
-        transform_row(tone, pixels, count, only);
-    } else if (tone->q_of_code != NULL && tone->channels == 1) {
-        look_up_row(tone, 0, pixels, count, q);
-    } else if (tone->q_of_code != NULL && channel != FLECK_CHANNEL_LUMINANCE) {
-        look_up_row(tone, channel - FLECK_CHANNEL_RED, pixels, count, q);
-    } else {
-        mix_any_row(tone, tone->weight[channel], pixels, count, q);
+size_t fleck_tone_count_outside(const fleck_tone *tone, const void *pixels, size_t count)
+{
+    const size_t step = tone->channels + (tone->has_alpha ? 1u : 0u);
+    size_t outside = 0;
+
+    for (size_t i = 0; tone->has_limits && i < count; i++) {
+        bool inside = true;
+
+        for (size_t c = 0; c < tone->channels; c++) {
+            const unsigned code = code_at(pixels, tone->sample_bytes, i * step + c);
+
+            inside = inside && code >= tone->low_code[c] && code <= tone->high_code[c];
+        }
+        outside += !inside;
     }
+    return outside;
 }
 
 void fleck_tone_row_all(const fleck_tone *tone, const void *pixels, size_t count,
                         uint16_t *const q[FLECK_CHANNELS])
 {
+    assert(!tone->has_field);
     if (tone->icc != NULL) {
-        transform_row(tone, pixels, count, q);
+        transform_row(tone, pixels, count, 0, 0, q);
         return;
     }
     for (unsigned t = 0; t < fleck_tone_channels(tone); t++)
@@ -247,7 +359,7 @@ void fleck_tone_free(fleck_tone *tone)
     if (tone == NULL)
         return;
     free(tone->linear);
-    free(tone->q_of_code);
+    free(tone->q_tables);
     fleck_icc_free(tone->icc);
     free(tone);
 }
@@ -267,16 +379,34 @@ static fleck_status alloc_curves(fleck_tone *tone, unsigned curves, fleck_error 
     return FLECK_OK;
 }
 
-/* One curve for all samples and nothing mixed in: its rounded values, ready to look up. */
-static fleck_status finish_single_curve(fleck_tone *tone, fleck_error *err)
+/* The gain of the channel that a sample alone decides. */
+static double sample_gain(const fleck_tone *tone, unsigned sample)
 {
-    if (tone->has_alpha)
+    return tone->gain[tone->channels == 1 ? 0 : FLECK_CHANNEL_RED + sample];
+}
+
+/* Rounded values, ready to look up, where nothing is mixed in. Samples that are alike share theirs. */
+static fleck_status tabulate(fleck_tone *tone, fleck_error *err)
+{
+    unsigned tables = 1;
+
+    if (tone->has_alpha || tone->has_field)
         return FLECK_OK;
-    tone->q_of_code = fleck_alloc_array(tone->levels, sizeof *tone->q_of_code);
-    if (tone->q_of_code == NULL)
+    for (unsigned c = 1; c < tone->channels; c++) {
+        if (tone->curve[c] != tone->curve[0] || sample_gain(tone, c) != sample_gain(tone, 0))
+            tables = tone->channels;
+    }
+    tone->q_tables = fleck_alloc_array(tables * tone->levels, sizeof *tone->q_tables);
+    if (tone->q_tables == NULL)
         return fail_memory(err);
-    for (size_t i = 0; i < tone->levels; i++)
-        tone->q_of_code[i] = quantise(tone->linear[i]);
+    for (unsigned c = 0; c < COLOURS; c++) {
+        const unsigned table = c < tables ? c : 0;
+        uint16_t *const q_of_code = tone->q_tables + table * tone->levels;
+
+        for (size_t i = 0; c < tables && i < tone->levels; i++)
+            q_of_code[i] = quantise(tone->curve[c][i] * sample_gain(tone, c));
+        tone->q_of_code[c] = q_of_code;
+    }
     return FLECK_OK;
 }
 
@@ -292,7 +422,28 @@ static fleck_status use_formula(fleck_tone *tone, double gamma, fleck_error *err
         tone->linear[i] = tone->from == FLECK_TONE_FROM_GAMMA_CHUNK ? pow(code, 1.0 / gamma)
                                                                     : fleck_tone_srgb_decode(code);
     }
-    return finish_single_curve(tone, err);
+    return tabulate(tone, err);
+}
+
+static fleck_status use_calibration(fleck_tone *tone, const fleck_calibration *calibration,
+                                    fleck_error *err)
+{
+    const double full = (double)(tone->levels - 1);
+    fleck_status status = alloc_curves(tone, tone->channels, err);
+
+    if (status != FLECK_OK)
+        return status;
+    tone->has_limits = true;
+    for (unsigned c = 0; c < tone->channels; c++) {
+        const fleck_tone_curve *const curve = &calibration->tone.curves[c];
+        double *const linear = tone->linear + c * tone->levels;
+
+        for (size_t i = 0; i < tone->levels; i++)
+            linear[i] = fleck_tone_curve_at(curve, (double)i / full);
+        tone->low_code[c] = (unsigned)ceil(curve->low_code * full - 1e-6);
+        tone->high_code[c] = (unsigned)floor(curve->high_code * full + 1e-6);
+    }
+    return tabulate(tone, err);
 }
 
 static fleck_status use_curves(fleck_tone *tone, const fleck_icc *icc, fleck_error *err)
@@ -305,7 +456,7 @@ static fleck_status use_curves(fleck_tone *tone, const fleck_icc *icc, fleck_err
     if (status != FLECK_OK)
         return status;
     if (tone->channels == 1)
-        return finish_single_curve(tone, err);
+        return tabulate(tone, err);
     if ((status = fleck_icc_read_matrix(icc, matrix, err)) != FLECK_OK)
         return status;
     for (size_t t = 0; t < FLECK_CHANNELS; t++) {
@@ -338,8 +489,11 @@ static bool gamma_makes_sense(double gamma)
     return gamma >= 0.1 && gamma <= 10.0;
 }
 
-static fleck_tone_from choose_source(const fleck_scan_info *info)
+static fleck_tone_from choose_source(const fleck_scan_info *info,
+                                     const fleck_calibration *calibration)
 {
+    if (calibration != NULL && calibration->tone.step_count > 0)
+        return FLECK_TONE_FROM_CALIBRATION;
     if (info->icc != NULL)
         return FLECK_TONE_FROM_ICC;
     if (info->srgb)
@@ -347,12 +501,54 @@ static fleck_tone_from choose_source(const fleck_scan_info *info)
     return gamma_makes_sense(info->gamma) ? FLECK_TONE_FROM_GAMMA_CHUNK : FLECK_TONE_ASSUMED_SRGB;
 }
 
-static fleck_status add_warnings(const fleck_tone *tone, const fleck_scan_info *info,
-                                 fleck_warnings *warnings, fleck_error *err)
+/* Paper and evenness that rest on the scans' own curve hold for that curve only. */
+static fleck_status check_source(const fleck_tone *tone, const fleck_calibration *calibration,
+                                 fleck_error *err)
 {
-    fleck_status status = FLECK_OK;
+    if (calibration == NULL || !calibration->has_tone_from ||
+        tone->from == FLECK_TONE_FROM_CALIBRATION || tone->from == calibration->tone_from)
+        return FLECK_OK;
+    return fleck_fail(err, FLECK_BAD_INPUT,
+                      "the calibration has no curve of its own and was made with the curve %s, this "
+                      "scan brings the curve %s; save it as the calibration's scans were saved, or "
+                      "calibrate with --steps",
+                      fleck_tone_source_name(calibration->tone_from),
+                      fleck_tone_source_name(tone->from));
+}
 
-    if (tone->from == FLECK_TONE_ASSUMED_SRGB)
+/* What a calibration says beyond the curve. */
+static void use_paper_and_field(fleck_tone *tone, const fleck_scan_info *info,
+                                const fleck_calibration *calibration)
+{
+    for (unsigned t = 0; t < FLECK_CHANNELS; t++)
+        tone->gain[t] = 1;
+    if (calibration == NULL)
+        return;
+    for (unsigned t = 0; t < fleck_tone_channels(tone); t++) {
+        if (calibration->paper.present && calibration->relative_to_paper)
+            tone->gain[t] = 1 / calibration->paper.reflectance[t];
+        for (size_t i = 0; i < FLECK_FIELD_TERMS; i++)
+            tone->field[t][i] = calibration->evenness.coefficients[t][i];
+    }
+    tone->has_field = calibration->evenness.width_px > 0;
+    tone->width_px = (double)info->width_px;
+    tone->height_px = (double)info->height_px;
+    for (unsigned t = 1; tone->channels == 1 && t < FLECK_CHANNELS; t++) {
+        /* grey is read whatever channel is asked for */
+        tone->gain[t] = tone->gain[0];
+        for (size_t i = 0; i < FLECK_FIELD_TERMS; i++)
+            tone->field[t][i] = tone->field[0][i];
+    }
+}
+
+static fleck_status add_warnings(const fleck_tone *tone, const fleck_scan_info *info,
+                                 const fleck_calibration *calibration, fleck_warnings *warnings,
+                                 fleck_error *err)
+{
+    fleck_status status =
+        calibration != NULL ? fleck_calibration_check(calibration, info, warnings, err) : FLECK_OK;
+
+    if (status == FLECK_OK && tone->from == FLECK_TONE_ASSUMED_SRGB)
         status = fleck_warnings_add(warnings, err, "tone-assumed",
                                     "%s, so the sRGB curve (IEC 61966-2-1) was assumed; embed the "
                                     "scanner's profile in the scan, or calibrate the scanner",
@@ -366,8 +562,8 @@ static fleck_status add_warnings(const fleck_tone *tone, const fleck_scan_info *
     return status;
 }
 
-fleck_status fleck_tone_new(const fleck_scan_info *info, fleck_tone **out, fleck_warnings *warnings,
-                            fleck_error *err)
+fleck_status fleck_tone_new(const fleck_scan_info *info, const fleck_calibration *calibration,
+                            fleck_tone **out, fleck_warnings *warnings, fleck_error *err)
 {
     fleck_tone *tone = NULL;
     fleck_status status;
@@ -383,26 +579,38 @@ fleck_status fleck_tone_new(const fleck_scan_info *info, fleck_tone **out, fleck
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "CMYK pixels without a colour profile do not say how light they are; "
                           "embed the profile, or save the scan as RGB or grey");
+    if (calibration != NULL &&
+        (status = fleck_calibration_check(calibration, info, NULL, err)) != FLECK_OK)
+        return status;
     tone = fleck_alloc_zeroed(1, sizeof *tone);
     if (tone == NULL)
         return fail_memory(err);
-    tone->from = choose_source(info);
+    tone->from = choose_source(info, calibration);
     tone->channels = info->channels;
     tone->has_alpha = info->has_alpha;
     tone->sample_bytes = info->sample_bytes;
     tone->levels = info->sample_bytes == 1 ? 256 : 65536;
     for (size_t t = 0; t < FLECK_CHANNELS; t++) {
         for (size_t c = 0; c < COLOURS; c++)
-            tone->weight[t][c] = srgb_weight[t][c];
+            tone->weight[t][c] = info->channels == 1 ? (c == 0) : srgb_weight[t][c];
     }
-    status = tone->from == FLECK_TONE_FROM_ICC ? use_profile(tone, info->icc, info->icc_bytes, err)
-                                               : use_formula(tone, info->gamma, err);
+    use_paper_and_field(tone, info, calibration);
+    status = check_source(tone, calibration, err);
+    if (status != FLECK_OK)
+        goto done;
+    if (tone->from == FLECK_TONE_FROM_CALIBRATION)
+        status = use_calibration(tone, calibration, err);
+    else if (tone->from == FLECK_TONE_FROM_ICC)
+        status = use_profile(tone, info->icc, info->icc_bytes, err);
+    else
+        status = use_formula(tone, info->gamma, err);
     if (status == FLECK_OK)
-        status = add_warnings(tone, info, warnings, err);
+        status = add_warnings(tone, info, calibration, warnings, err);
     if (status == FLECK_OK) {
         *out = tone; /* the caller owns it from here */
         tone = NULL;
     }
+done:
     fleck_tone_free(tone);
     return status;
 }

@@ -8,12 +8,32 @@
 
 #include <nettle/sha2.h>
 
+static void finish(struct sha256_ctx *context, char text[FLECK_SHA256_TEXT_BYTES])
+{
+    static const char hex[] = "0123456789abcdef";
+    uint8_t digest[SHA256_DIGEST_SIZE];
+
+    sha256_digest(context, sizeof digest, digest);
+    for (size_t i = 0; i < sizeof digest; i++) {
+        text[2 * i] = hex[digest[i] >> 4];
+        text[2 * i + 1] = hex[digest[i] & 15];
+    }
+    text[FLECK_SHA256_TEXT_BYTES - 1] = '\0';
+}
+
+void fleck_sha256_bytes(const void *bytes, size_t size, char text[FLECK_SHA256_TEXT_BYTES])
+{
+    struct sha256_ctx context;
+
+    sha256_init(&context);
+    sha256_update(&context, size, bytes);
+    finish(&context, text);
+}
+
 fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYTES],
                                fleck_error *err)
 {
-    static const char hex[] = "0123456789abcdef";
     uint8_t buffer[65536];
-    uint8_t digest[SHA256_DIGEST_SIZE];
     struct sha256_ctx context;
     ssize_t got;
     const int descriptor = open(path, O_RDONLY | O_CLOEXEC);
@@ -29,11 +49,6 @@ fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYT
     close(descriptor);
     if (got < 0)
         return fleck_fail(err, FLECK_BAD_INPUT, "cannot be read to its end; check the disk");
-    sha256_digest(&context, sizeof digest, digest);
-    for (size_t i = 0; i < sizeof digest; i++) {
-        text[2 * i] = hex[digest[i] >> 4];
-        text[2 * i + 1] = hex[digest[i] & 15];
-    }
-    text[FLECK_SHA256_TEXT_BYTES - 1] = '\0';
+    finish(&context, text);
     return FLECK_OK;
 }

@@ -2,6 +2,8 @@
 #ifndef FLECK_IO_SHA256_H
 #define FLECK_IO_SHA256_H
 
+#include <stddef.h>
+
 #include "fleck/error.h"
 
 enum { FLECK_SHA256_TEXT_BYTES = 65 };
@@ -12,5 +14,8 @@ enum { FLECK_SHA256_TEXT_BYTES = 65 };
  */
 fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYTES],
                                fleck_error *err);
+
+/* The same of bytes in memory. */
+void fleck_sha256_bytes(const void *bytes, size_t size, char text[FLECK_SHA256_TEXT_BYTES]);
 
 #endif

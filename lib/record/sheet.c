@@ -213,10 +213,10 @@ static fleck_status open_scan(fleck_sheet *sheet, fleck_scan **scan, fleck_error
                                     "another with --page",
                                     sheet->info.pages, sheet->info.page);
     if (status == FLECK_OK)
-        status = fleck_resolution_choose(&sheet->info, options->ppi_x, options->ppi_y,
+        status = fleck_resolution_choose(&sheet->info, options->ppi_x, options->ppi_y, NULL,
                                          &sheet->resolution, &sheet->warnings, err);
     if (status == FLECK_OK)
-        status = fleck_tone_new(&sheet->info, &sheet->tone, &sheet->warnings, err);
+        status = fleck_tone_new(&sheet->info, NULL, &sheet->tone, &sheet->warnings, err);
     /* the profile's bytes go when the scan is closed */
     sheet->info.icc = NULL;
     sheet->info.icc_bytes = 0;

@@ -287,7 +287,7 @@ static fleck_tone *tone_of(const fleck_scan_info *info)
     fleck_error err = { 0 };
     fleck_tone *tone = NULL;
 
-    if (fleck_tone_new(info, &tone, &warnings, &err) != FLECK_OK)
+    if (fleck_tone_new(info, NULL, &tone, &warnings, &err) != FLECK_OK)
         fail_msg("%s", err.message);
     assert_int_equal(warnings.count, info->has_alpha ? 1 : 0);
     fleck_warnings_clear(&warnings);
@@ -419,7 +419,7 @@ static void an_embedded_srgb_profile_gives_nearly_the_srgb_curve(void **state)
         uint64_t seed = 3;
 
         info.icc = NULL;
-        assert_int_equal(fleck_tone_new(&info, &without, &warnings, NULL), FLECK_OK);
+        assert_int_equal(fleck_tone_new(&info, NULL, &without, &warnings, NULL), FLECK_OK);
         for (size_t k = 0; k < 20000; k++) {
             const int channel = (int)(k % FLECK_CHANNELS);
             const uint64_t bits = k == 0 ? UINT64_MAX : test_random(&seed);
@@ -573,7 +573,7 @@ static void check_refused(const fleck_scan_info *info, const char *message)
     fleck_error err = { 0 };
     fleck_tone *tone = (fleck_tone *)&err;
 
-    assert_int_equal(fleck_tone_new(info, &tone, &warnings, &err), FLECK_BAD_INPUT);
+    assert_int_equal(fleck_tone_new(info, NULL, &tone, &warnings, &err), FLECK_BAD_INPUT);
     assert_string_equal(err.message, message);
     assert_null(tone);
     assert_int_equal(warnings.count, 0);
@@ -714,7 +714,7 @@ static void a_hostile_profile_is_refused_or_gives_some_tone(void **state)
 
             p.bytes[test_random(&seed) % span] = (unsigned char)test_random(&seed);
         }
-        if (fleck_tone_new(&info, &tone, &warnings, &err) == FLECK_OK) {
+        if (fleck_tone_new(&info, NULL, &tone, &warnings, &err) == FLECK_OK) {
             for (unsigned t = 0; t < FLECK_CHANNELS; t++) {
                 uint16_t q[8];
 

@@ -32,7 +32,7 @@ static fleck_tone *tone_of(const fleck_scan_info *info)
     fleck_error err = { 0 };
     fleck_tone *tone = NULL;
 
-    if (fleck_tone_new(info, &tone, &warnings, &err) != FLECK_OK)
+    if (fleck_tone_new(info, NULL, &tone, &warnings, &err) != FLECK_OK)
         fail_msg("%s", err.message);
     fleck_warnings_clear(&warnings);
     return tone;
@@ -410,7 +410,7 @@ static void the_best_source_there_is_gives_the_curve(void **state)
 
         info.srgb = cases[i].srgb;
         info.gamma = cases[i].gamma;
-        assert_int_equal(fleck_tone_new(&info, &tone, &warnings, NULL), FLECK_OK);
+        assert_int_equal(fleck_tone_new(&info, NULL, &tone, &warnings, NULL), FLECK_OK);
         assert_int_equal(fleck_tone_get_source(tone), cases[i].from);
         assert_string_equal(fleck_tone_source_name(fleck_tone_get_source(tone)), cases[i].name);
         assert_int_equal(warnings.count, cases[i].warning != NULL ? 1 : 0);
@@ -435,7 +435,7 @@ static void alpha_brings_a_warning(void **state)
     fleck_tone *tone = NULL;
 
     (void)state;
-    assert_int_equal(fleck_tone_new(&info, &tone, &warnings, NULL), FLECK_OK);
+    assert_int_equal(fleck_tone_new(&info, NULL, &tone, &warnings, NULL), FLECK_OK);
     assert_int_equal(warnings.count, 1);
     assert_string_equal(warnings.items[0].code, "alpha-composited");
     assert_non_null(strstr(warnings.items[0].message, "on white"));
@@ -510,7 +510,7 @@ static void scans_that_have_no_tone_are_refused_with_advice(void **state)
         fleck_error err = { 0 };
         fleck_tone *tone = (fleck_tone *)&err;
 
-        assert_int_equal(fleck_tone_new(&info, &tone, &warnings, &err), cases[i].status);
+        assert_int_equal(fleck_tone_new(&info, NULL, &tone, &warnings, &err), cases[i].status);
         assert_int_equal(err.status, cases[i].status);
         assert_string_equal(err.message, cases[i].message);
         assert_null(tone);
