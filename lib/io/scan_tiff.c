@@ -288,6 +288,7 @@ static fleck_status start(struct reader *reader, fleck_error *err)
                               "no memory for a %s of a TIFF; save it with smaller ones",
                               reader->tiled ? "row of tiles" : "strip");
         reader->planes[i].handle.decoding = true;
+        reader->planes[i].handle.message[0] = '\0'; /* of tags that did not matter */
     }
     reader->direct = reader->band_rows == 0 && fleck_tiff_is_plain(&reader->layout) &&
                      reader->block_row_bytes == fleck_tiff_line_bytes(&reader->layout, block_width);

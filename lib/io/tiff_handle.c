@@ -97,6 +97,10 @@ static void write_header(const fleck_ifd_file *file, uint64_t directory, fleck_t
     handle->header_bytes = begin + count;
 }
 
+/*
+ * libtiff does not tell a lack of memory from a size that a damaged file made up. The file is
+ * blamed: a run must not end because of one file.
+ */
 fleck_status fleck_tiff_handle_fail(const fleck_tiff_handle *handle, fleck_error *err)
 {
     return fleck_fail(err, FLECK_BAD_INPUT,
