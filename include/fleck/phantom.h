@@ -58,6 +58,9 @@ typedef struct fleck_phantom_options {
                               ink or paper as its centre is, so that the mask is known exactly */
     double softness_mm; /* standard deviation of a Gaussian blur of the ink, 0 to 0.5 */
     double noise;       /* standard deviation of white noise in reflectance, 0 to 1 */
+    double fibre;       /* texture of the paper where it is bare: standard deviation of a Gaussian
+                           field in reflectance, before the blur, 0 to 0.5 */
+    double fibre_length_mm; /* its covariance is exp(-h^2 / length^2), 2 pixels to 1000 */
     double ink_reflectance;   /* 0 to 1 */
     double paper_reflectance; /* 0 to 1 */
     uint64_t seed;

@@ -15,7 +15,10 @@ enum {
     FLECK_DICE_SEPARATE,
     FLECK_DICE_LATTICE,
     FLECK_DICE_FIELD,
-    FLECK_DICE_NOISE
+    FLECK_DICE_NOISE,
+    FLECK_DICE_FIBRE,
+    FLECK_DICE_WRITING,
+    FLECK_DICE_PATCH
 };
 
 fleck_dice fleck_dice_at(uint64_t seed, uint64_t purpose, int64_t column, int64_t row);

@@ -12,6 +12,7 @@
  */
 #include "phantom/field_rows.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -119,8 +120,9 @@ static void make_band_row(fleck_field_rows *rows)
     double *smoothed = rows->band + (rows->band_rows % BAND) * rows->columns;
 
     for (size_t i = 0; i < rows->columns + 2 * REACH; i++) {
-        fleck_dice dice =
-            fleck_dice_at(rows->frame.seed, FLECK_DICE_FIELD, rows->left + (int64_t)i - REACH, row);
+        fleck_dice dice = fleck_dice_at(rows->frame.seed,
+                                        rows->frame.fibre ? FLECK_DICE_FIBRE : FLECK_DICE_FIELD,
+                                        rows->left + (int64_t)i - REACH, row);
         double pair[2];
 
         fleck_dice_normal_pair(&dice, pair);
@@ -153,6 +155,30 @@ static void make_grid_row(fleck_field_rows *rows)
     rows->grid_rows++;
 }
 
+/* The field along line i of points, at the grid's columns. */
+static void make_line(fleck_field_rows *rows, size_t i)
+{
+    const double y = position_of(rows, rows->frame.top_px, i);
+    const struct reading down = reading_at(y, rows->top);
+
+    while (rows->grid_rows < down.first + 4)
+        make_grid_row(rows);
+    for (size_t column = 0; column < rows->columns; column++) {
+        rows->line[column] = 0;
+        for (size_t j = 0; j < 4; j++)
+            rows->line[column] +=
+                down.weight[j] * rows->grid[((down.first + j) % 4) * rows->columns + column];
+    }
+}
+
+static double read_line(const fleck_field_rows *rows, const struct reading *across)
+{
+    const double *at = rows->line + across->first;
+
+    return across->weight[0] * at[0] + across->weight[1] * at[1] + across->weight[2] * at[2] +
+           across->weight[3] * at[3];
+}
+
 void fleck_field_rows_next(fleck_field_rows *rows, double *share)
 {
     const double unit = 1.0 / (rows->points * rows->points);
@@ -160,29 +186,25 @@ void fleck_field_rows_next(fleck_field_rows *rows, double *share)
     for (size_t x = 0; x < rows->frame.width_px; x++)
         share[x] = 0;
     for (size_t k = 0; k < rows->points; k++) {
-        const double y = position_of(rows, rows->frame.top_px, rows->y * rows->points + k);
-        const struct reading down = reading_at(y, rows->top);
         const struct reading *across = rows->readings;
 
-        while (rows->grid_rows < down.first + 4)
-            make_grid_row(rows);
-        for (size_t i = 0; i < rows->columns; i++) {
-            rows->line[i] = 0;
-            for (size_t j = 0; j < 4; j++)
-                rows->line[i] +=
-                    down.weight[j] * rows->grid[((down.first + j) % 4) * rows->columns + i];
-        }
+        make_line(rows, rows->y * rows->points + k);
         for (size_t x = 0; x < rows->frame.width_px; x++) {
             for (size_t point = 0; point < rows->points; point++, across++) {
-                const double *at = rows->line + across->first;
-                const double value = across->weight[0] * at[0] + across->weight[1] * at[1] +
-                                     across->weight[2] * at[2] + across->weight[3] * at[3];
-
-                if (value <= rows->frame.level)
+                if (read_line(rows, across) <= rows->frame.level)
                     share[x] += unit;
             }
         }
     }
+    rows->y++;
+}
+
+void fleck_field_rows_values(fleck_field_rows *rows, double *value)
+{
+    assert(rows->points == 1);
+    make_line(rows, rows->y);
+    for (size_t x = 0; x < rows->frame.width_px; x++)
+        value[x] = read_line(rows, &rows->readings[x]);
     rows->y++;
 }
 

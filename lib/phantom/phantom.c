@@ -97,7 +97,58 @@ static fleck_status next_ink(struct source *source, double *ink, fleck_error *er
     return FLECK_OK;
 }
 
-static void finish_row(fleck_phantom *phantom, size_t y, const double *ink)
+/* The texture of the bare paper, blurred beside the ink; all NULL when there is none. */
+struct texture {
+    fleck_field_rows *field;
+    fleck_soften *soften;
+    double *row; /* as wide as the source */
+};
+
+static void end_texture(struct texture *texture)
+{
+    fleck_field_rows_free(texture->field);
+    fleck_soften_free(texture->soften);
+    free(texture->row);
+}
+
+static fleck_status begin_texture(const fleck_phantom *phantom, double sd_px, size_t margin_px,
+                                  struct texture *texture, fleck_error *err)
+{
+    const fleck_phantom_options *options = &phantom->options;
+    const fleck_field_frame frame = {
+        .seed = options->seed,
+        .correlation_mm = options->fibre_length_mm,
+        .pixel_mm = phantom->frame.pixel_mm,
+        .left_px = -(double)margin_px,
+        .top_px = -(double)margin_px,
+        .width_px = phantom->frame.width_px + 2 * margin_px,
+        .fibre = true,
+    };
+    fleck_status status;
+
+    if (options->fibre == 0)
+        return FLECK_OK;
+    if ((status = fleck_field_rows_new(&frame, &texture->field, err)) != FLECK_OK ||
+        (status = fleck_soften_new(sd_px, phantom->frame.width_px, &texture->soften, err)) !=
+            FLECK_OK)
+        return status;
+    texture->row = fleck_alloc_array(frame.width_px, sizeof *texture->row);
+    if (texture->row == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to draw; give a smaller picture");
+    return FLECK_OK;
+}
+
+static void put_texture(struct texture *texture, const double *ink, size_t width_px)
+{
+    if (texture->field == NULL)
+        return;
+    fleck_field_rows_values(texture->field, texture->row);
+    for (size_t x = 0; x < width_px; x++)
+        texture->row[x] *= 1 - ink[x];
+    fleck_soften_put(texture->soften, texture->row);
+}
+
+static void finish_row(fleck_phantom *phantom, size_t y, const double *ink, const double *texture)
 {
     const fleck_phantom_options *options = &phantom->options;
     const size_t width_px = phantom->frame.width_px;
@@ -110,7 +161,8 @@ static void finish_row(fleck_phantom *phantom, size_t y, const double *ink)
             fleck_dice_normal_pair(&dice, pair);
         row[x] = (float)(options->paper_reflectance +
                          (options->ink_reflectance - options->paper_reflectance) * ink[x] +
-                         options->noise * pair[x % 2]);
+                         options->noise * pair[x % 2] +
+                         (texture != NULL ? options->fibre * texture[x] : 0));
     }
 }
 
@@ -120,12 +172,15 @@ static fleck_status draw(fleck_phantom *phantom, fleck_error *err)
     const double sd_px = phantom->options.softness_mm / phantom->frame.pixel_mm;
     const size_t margin_px = fleck_soften_margin_px(sd_px);
     struct source source = { 0 };
+    struct texture texture = { 0 };
     fleck_soften *soften = NULL;
     double *ink = NULL, *soft = NULL;
     double total = 0;
     fleck_status status;
 
     if ((status = begin_source(phantom, margin_px, &source, err)) != FLECK_OK)
+        goto done;
+    if ((status = begin_texture(phantom, sd_px, margin_px, &texture, err)) != FLECK_OK)
         goto done;
     if ((status = fleck_soften_new(sd_px, width_px, &soften, err)) != FLECK_OK)
         goto done;
@@ -146,14 +201,19 @@ static fleck_status draw(fleck_phantom *phantom, fleck_error *err)
             total += sum;
         }
         fleck_soften_put(soften, ink);
+        put_texture(&texture, ink, source.width_px);
         if (row >= 2 * margin_px) {
             fleck_soften_get(soften, soft);
-            finish_row(phantom, row - 2 * margin_px, soft);
+            /* the ink's row is used up: it takes the texture's */
+            if (texture.field != NULL)
+                fleck_soften_get(texture.soften, ink);
+            finish_row(phantom, row - 2 * margin_px, soft, texture.field != NULL ? ink : NULL);
         }
     }
     phantom->exact_coverage = total / ((double)width_px * (double)height_px);
 done:
     end_source(&source);
+    end_texture(&texture);
     fleck_soften_free(soften);
     free(ink);
     free(soft);

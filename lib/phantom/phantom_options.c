@@ -28,6 +28,8 @@ fleck_phantom_options fleck_phantom_options_default(void)
         .antialias = true,
         .softness_mm = 0.02,
         .noise = 0.01,
+        .fibre = 0,
+        .fibre_length_mm = 0.2,
         .ink_reflectance = 0.05,
         .paper_reflectance = 0.85,
         .seed = 1,
@@ -116,6 +118,9 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
           options->kind == FLECK_PHANTOM_FIELD },
         { "softness_mm", options->softness_mm, 0, 0.5, true },
         { "noise", options->noise, 0, 1, true },
+        { "fibre", options->fibre, 0, 0.5, true },
+        { "fibre_length_mm", options->fibre_length_mm, least_correlation_mm, 1000,
+          options->fibre > 0 },
         { "ink_reflectance", options->ink_reflectance, 0, 1, true },
         { "paper_reflectance", options->paper_reflectance, 0, 1, true },
     };

@@ -202,20 +202,27 @@ bool fleck_dot_is_whole(const fleck_dot *dot, const fleck_phantom_frame *frame)
            dot->y_mm <= window.bottom;
 }
 
+fleck_status fleck_place_in(const fleck_phantom_options *options, const fleck_window *picture,
+                            const fleck_window *window, fleck_dots *out, fleck_error *err)
+{
+    fleck_status status;
+
+    if (options->kind == FLECK_PHANTOM_DISCS)
+        status = place_poisson(options, window, out, err);
+    else if (options->kind == FLECK_PHANTOM_SEPARATE)
+        status = fleck_place_separate(options, picture, window, out, err);
+    else
+        status = place_lattice(options, window, out, err);
+    if (status == FLECK_OK && out->count > 0)
+        qsort(out->items, out->count, sizeof *out->items, higher_first);
+    return status;
+}
+
 fleck_status fleck_place(const fleck_phantom_options *options, const fleck_phantom_frame *frame,
                          double margin_mm, fleck_dots *out, fleck_error *err)
 {
     const fleck_window picture = window_of(frame, 0);
     const fleck_window window = window_of(frame, margin_mm);
-    fleck_status status;
 
-    if (options->kind == FLECK_PHANTOM_DISCS)
-        status = place_poisson(options, &window, out, err);
-    else if (options->kind == FLECK_PHANTOM_SEPARATE)
-        status = fleck_place_separate(options, &picture, &window, out, err);
-    else
-        status = place_lattice(options, &window, out, err);
-    if (status == FLECK_OK && out->count > 0)
-        qsort(out->items, out->count, sizeof *out->items, higher_first);
-    return status;
+    return fleck_place_in(options, &picture, &window, out, err);
 }

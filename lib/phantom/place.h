@@ -54,4 +54,8 @@ bool fleck_dot_is_whole(const fleck_dot *dot, const fleck_phantom_frame *frame);
 fleck_status fleck_place(const fleck_phantom_options *options, const fleck_phantom_frame *frame,
                          double margin_mm, fleck_dots *out, fleck_error *err);
 
+/* The same for a picture of any size in mm: all discs that touch the window. */
+fleck_status fleck_place_in(const fleck_phantom_options *options, const fleck_window *picture,
+                            const fleck_window *window, fleck_dots *out, fleck_error *err);
+
 #endif

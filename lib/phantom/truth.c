@@ -89,6 +89,8 @@ static void add_options(struct page *page, const fleck_phantom_options *options)
         { "correlation_mm", options->correlation_mm, options->kind == FLECK_PHANTOM_FIELD },
         { "softness_mm", options->softness_mm, true },
         { "noise", options->noise, true },
+        { "fibre", options->fibre, true },
+        { "fibre_length_mm", options->fibre_length_mm, options->fibre > 0 },
         { "ink_reflectance", options->ink_reflectance, true },
         { "paper_reflectance", options->paper_reflectance, true },
     };
