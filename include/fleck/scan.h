@@ -44,6 +44,7 @@ typedef struct fleck_scan_info {
     size_t page;           /* page that is read, from 1 */
     size_t pages;          /* pages in the file, at least 1 */
     unsigned jpeg_quality; /* of JPEG: estimated quality 1 to 100; 0 for other formats */
+    bool jpeg_halved_colour; /* of JPEG: colour is kept at a lower resolution than lightness */
 } fleck_scan_info;
 
 typedef struct fleck_scan fleck_scan;

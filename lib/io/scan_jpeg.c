@@ -251,6 +251,12 @@ static void step_read_header(struct reader *reader, void *unused)
     if (jpeg->comp_info[0].quant_tbl_no >= 0 && jpeg->comp_info[0].quant_tbl_no < NUM_QUANT_TBLS)
         info->jpeg_quality =
             estimate_quality(jpeg->quant_tbl_ptrs[jpeg->comp_info[0].quant_tbl_no]);
+    for (int i = 1; i < jpeg->num_components; i++) {
+        info->jpeg_halved_colour =
+            info->jpeg_halved_colour ||
+            jpeg->comp_info[i].h_samp_factor < jpeg->comp_info[0].h_samp_factor ||
+            jpeg->comp_info[i].v_samp_factor < jpeg->comp_info[0].v_samp_factor;
+    }
     read_place(reader, reader->stored);
     if (jpeg_read_icc_profile(jpeg, &reader->profile, &profile_bytes)) {
         info->icc = reader->profile;
