@@ -47,6 +47,13 @@ FLECK_API double fleck_tone_lightness(double reflectance);
 /* Optical density -log10 R; NAN when R is not above 0. Source: ISO 5-4. */
 FLECK_API double fleck_tone_density(double reflectance);
 
+/*
+ * Share of ink that a mean reflectance means, between those of paper (0) and solid ink (1):
+ * (paper^(1/n) - mean^(1/n)) / (paper^(1/n) - ink^(1/n)). n = 1 is Murray & Davies (1936), the truth
+ * for a linear scan; above 1 Yule & Nielsen (1951), for light that spreads in the paper.
+ */
+FLECK_API double fleck_tone_dot_area(double paper, double ink, double mean, double n);
+
 /* The way from a scan's rows to quantised reflectance. */
 typedef struct fleck_tone fleck_tone;
 

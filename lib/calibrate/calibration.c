@@ -240,5 +240,5 @@ double fleck_calibration_optical_coverage(const fleck_calibration *calibration,
         !(fabs(paper->reflectance[t] - ink->reflectance[t]) > noise) ||
         paper->quantised[t] == ink->quantised[t])
         return NAN;
-    return (paper->quantised[t] - mean_reflectance) / (paper->quantised[t] - ink->quantised[t]);
+    return fleck_tone_dot_area(paper->quantised[t], ink->quantised[t], mean_reflectance, 1);
 }

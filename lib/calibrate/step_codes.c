@@ -173,16 +173,47 @@ static void add_sums(fleck_code_sums *into, const fleck_code_sums *more)
     }
 }
 
+static int by_value(const void *a, const void *b)
+{
+    const double left = *(const double *)a, right = *(const double *)b;
+
+    return (left > right) - (left < right);
+}
+
+/*
+ * Running median over 0.3 of a step: lines between steps and dust up to half as wide go, the edges
+ * between steps stay where they are.
+ */
+static void smooth(const double *profile, size_t bins, unsigned channels, size_t count,
+                   double *window, double *smoothed)
+{
+    const size_t half = (3 * bins) / (20 * count);
+
+    for (size_t b = 0; b < bins; b++) {
+        const size_t from = b > half ? b - half : 0;
+        const size_t past = b + half + 1 < bins ? b + half + 1 : bins;
+
+        for (unsigned c = 0; c < channels; c++) {
+            for (size_t i = from; i < past; i++)
+                window[i - from] = profile[i * channels + c];
+            qsort(window, past - from, sizeof *window, by_value);
+            smoothed[b * channels + c] = window[(past - from) / 2];
+        }
+    }
+}
+
 /* Steps out of bins: where the profile is level, the middle of each. */
 static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, unsigned channels,
                                  double full, size_t count, fleck_code_sums *sums,
                                  fleck_error *err)
 {
     double *profile = fleck_alloc_array(bin_count * channels, sizeof *profile);
+    double *smoothed = fleck_alloc_array(bin_count * channels, sizeof *smoothed);
+    double *window = fleck_alloc_array(bin_count, sizeof *window);
     size_t *first = fleck_alloc_array(count + 1, sizeof *first);
     fleck_status status = FLECK_OK;
 
-    if (profile == NULL || first == NULL) {
+    if (profile == NULL || smoothed == NULL || window == NULL || first == NULL) {
         status = fleck_calibration_no_memory(err);
         goto done;
     }
@@ -194,8 +225,10 @@ static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, 
             profile[b * channels + c] =
                 (double)bins[b].sum[c] / (double)bins[b].pixels / full;
     }
-    if (status == FLECK_OK)
-        status = fleck_strip_cut(profile, bin_count, channels, count, first, err);
+    if (status == FLECK_OK) {
+        smooth(profile, bin_count, channels, count, window, smoothed);
+        status = fleck_strip_cut(smoothed, bin_count, channels, count, first, err);
+    }
     for (size_t i = 0; status == FLECK_OK && i < count; i++) {
         const double length = (double)(first[i + 1] - first[i]);
         const size_t skip = (size_t)ceil((1 - middle) / 2 * length);
@@ -208,6 +241,8 @@ static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, 
     }
 done:
     free(profile);
+    free(smoothed);
+    free(window);
     free(first);
     return status;
 }

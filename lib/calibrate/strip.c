@@ -12,6 +12,13 @@
 #include "calibrate/calibration.h"
 #include "core/memory.h"
 
+/*
+ * What a stretch costs by its length alone, for a deviation of its own length from the mean: steps
+ * that look the same, as clipped ones do, are cut evenly. A tenth of this moves no boundary between
+ * steps that differ by 0.003 of full scale; half of it outweighs the noise. Common practice, no source.
+ */
+static const double length_cost = 1e-3;
+
 /* Squared deviations from the mean within bins from..to - 1, over all channels. */
 static double scatter(const double *sums, const double *squares, unsigned channels, size_t from,
                       size_t to)
@@ -56,11 +63,13 @@ fleck_status fleck_strip_cut(const double *profile, size_t bins, unsigned channe
 
             for (size_t start = lowest; start + shortest <= end; start++) {
                 const double before = best[(s - 1) * width + start];
-                double total;
+                double total, unequal;
 
                 if (isinf(before))
                     continue;
-                total = before + scatter(sums, squares, channels, start, end);
+                unequal = (double)(end - start) * (double)steps / (double)bins - 1;
+                total = before + scatter(sums, squares, channels, start, end) +
+                        channels * length_cost * unequal * unequal;
                 if (total < best[s * width + end]) {
                     best[s * width + end] = total;
                     from[s * width + end] = start;

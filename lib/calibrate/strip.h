@@ -11,9 +11,9 @@ enum { FLECK_STRIP_BINS = 1500 }; /* a profile is no longer than this */
 
 /*
  * Cut a profile into `steps` level stretches: the cut that leaves the least variance within them,
- * each stretch being 0.5 to 1.5 times as long as the mean one.
+ * each stretch being 0.5 to 1.5 times as long as the mean one; what looks the same is cut evenly.
  *
- * profile    bins * channels values, channels of a bin side by side; borrowed
+ * profile    bins * channels values from 0 to 1, channels of a bin side by side; borrowed
  * bins       4 * steps to FLECK_STRIP_BINS
  * first      out: steps + 1 bins; stretch i is first[i] to first[i + 1] - 1
  *

@@ -102,6 +102,13 @@ double fleck_tone_density(double reflectance)
     return reflectance > 0.0 ? 0.0 - log10(reflectance) : NAN; /* 0 - 0: white is 0, not -0 */
 }
 
+double fleck_tone_dot_area(double paper, double ink, double mean, double n)
+{
+    const double white = pow(paper, 1 / n);
+
+    return (white - pow(mean, 1 / n)) / (white - pow(ink, 1 / n));
+}
+
 fleck_tone_from fleck_tone_get_source(const fleck_tone *tone)
 {
     return tone->from;
