@@ -1,0 +1,135 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The layout as a manifest, with a path that leads from the manifest to the scan. */
+#define _XOPEN_SOURCE 700 /* realpath */
+
+#include "fleck/locate.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/memory.h"
+#include "core/text.h"
+#include "io/csv.h"
+
+static fleck_status no_memory(fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the layout; free some memory");
+}
+
+/* The folder of a path without links and dots in it. */
+static fleck_status real_folder(const char *path, char **folder, fleck_error *err)
+{
+    const char *const slash = strrchr(path, '/');
+    char *const name = fleck_copy_text(slash != NULL ? path : ".");
+
+    *folder = NULL;
+    if (name == NULL)
+        return no_memory(err);
+    if (slash != NULL)
+        name[slash == path ? 1 : slash - path] = '\0';
+    *folder = realpath(name, NULL);
+    free(name);
+    if (*folder == NULL)
+        return fleck_fail(err, FLECK_BAD_INPUT, "its folder is not there; make it first");
+    return FLECK_OK;
+}
+
+/* Length of the part two folders share, ending before a slash or at the end of both. */
+static size_t shared_length(const char *a, const char *b)
+{
+    size_t shared = 0, i = 0;
+
+    while (a[i] != '\0' && a[i] == b[i]) {
+        i++;
+        if ((a[i] == '/' || a[i] == '\0') && (b[i] == '/' || b[i] == '\0'))
+            shared = i;
+    }
+    return shared;
+}
+
+static fleck_status lead_to_scan(const char *scan_path, const char *layout_path, fleck_text *path,
+                                 fleck_error *err)
+{
+    const char *const slash = strrchr(scan_path, '/');
+    char *from = NULL, *to = NULL;
+    size_t shared;
+    fleck_status status = real_folder(layout_path, &from, err);
+
+    if (status == FLECK_OK)
+        status = real_folder(scan_path, &to, err);
+    if (status != FLECK_OK)
+        goto done;
+    /* the root alone ends in a slash */
+    if (strcmp(from, "/") == 0)
+        from[0] = '\0';
+    if (strcmp(to, "/") == 0)
+        to[0] = '\0';
+    shared = shared_length(from, to);
+    for (const char *rest = from + shared; *rest != '\0'; rest++) {
+        if (*rest == '/')
+            fleck_text_add(path, "../");
+    }
+    if (to[shared] == '/') {
+        fleck_text_add(path, to + shared + 1);
+        fleck_text_add(path, "/");
+    }
+    fleck_text_add(path, slash != NULL ? slash + 1 : scan_path);
+    if (path->failed)
+        status = no_memory(err);
+done:
+    free(from);
+    free(to);
+    return status;
+}
+
+static void add_region(fleck_text *csv, const fleck_box_mm *box)
+{
+    const double numbers[4] = { box->x_mm, box->y_mm, box->width_mm, box->height_mm };
+    char text[4][FLECK_NUMBER_TEXT_BYTES];
+    char cell[4 * FLECK_NUMBER_TEXT_BYTES];
+
+    for (unsigned i = 0; i < 4; i++)
+        (void)fleck_text_from_number(numbers[i], text[i]);
+    snprintf(cell, sizeof cell, "%s %s %s %s", text[0], text[1], text[2], text[3]);
+    fleck_csv_add_cell(csv, cell);
+}
+
+fleck_status fleck_layout_csv(const fleck_layout *layout, const char *scan_path,
+                              const char *layout_path, char **text, fleck_error *err)
+{
+    fleck_text csv = { 0 }, path = { 0 };
+    fleck_status status = FLECK_OK;
+
+    *text = NULL;
+    if (layout_path != NULL)
+        status = lead_to_scan(scan_path, layout_path, &path, err);
+    else
+        fleck_text_add(&path, scan_path);
+    if (status == FLECK_OK && path.failed)
+        status = no_memory(err);
+    if (status != FLECK_OK)
+        goto done;
+    fleck_text_add(&csv, "scan,patch,region,tilt_deg,note\n");
+    for (size_t i = 0; i < layout->count; i++) {
+        const fleck_located *const patch = &layout->patches[i];
+        char note[256];
+
+        fleck_csv_add_cell(&csv, path.bytes);
+        fleck_csv_add_cell(&csv, patch->id);
+        add_region(&csv, &patch->box);
+        fleck_csv_add_number(&csv, patch->tilt_deg);
+        fleck_csv_add_cell(&csv, fleck_located_note(patch, note));
+        fleck_csv_end_row(&csv);
+    }
+    if (csv.failed) {
+        status = no_memory(err);
+        goto done;
+    }
+    *text = csv.bytes; /* the caller owns it from here */
+    csv = (fleck_text){ 0 };
+done:
+    fleck_text_clear(&csv);
+    fleck_text_clear(&path);
+    return status;
+}
