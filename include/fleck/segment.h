@@ -73,6 +73,56 @@ typedef struct fleck_run {
 FLECK_API size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k, fleck_ink ink,
                                      fleck_run *runs);
 
+/* ---- areas of any shape ---- */
+
+/*
+ * Which pixels of a patch's bounding box are measured. One bit a pixel. Wherever a mask is asked for,
+ * NULL stands for the whole box; a mask that covers its box gives the same numbers as NULL.
+ */
+typedef struct fleck_mask fleck_mask;
+
+/*
+ * A mask without any inside pixel.
+ *
+ * width_px, height_px    1 to 2^31 - 1
+ * out                    to be ended with fleck_mask_free; NULL on failure
+ *
+ * Errors: FLECK_BAD_CALL (size), FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_mask_new(size_t width_px, size_t height_px, fleck_mask **out,
+                                      fleck_error *err);
+
+/* Let pixels start_px to end_px - 1 of a row, which must be there, be inside. */
+FLECK_API void fleck_mask_add_run(fleck_mask *mask, size_t y_px, size_t start_px, size_t end_px);
+
+FLECK_API size_t fleck_mask_width_px(const fleck_mask *mask);
+FLECK_API size_t fleck_mask_height_px(const fleck_mask *mask);
+
+/* Number of inside pixels. */
+FLECK_API uint64_t fleck_mask_area_px(const fleck_mask *mask);
+
+/* Whether a pixel is inside; what lies beyond the box is outside. */
+FLECK_API bool fleck_mask_has(const fleck_mask *mask, size_t x_px, size_t y_px);
+
+/* Inside pixels of a row as runs from left to right; room for (width + 1) / 2. Returns their number. */
+FLECK_API size_t fleck_mask_runs(const fleck_mask *mask, size_t y_px, fleck_run *runs);
+
+/*
+ * What of some runs lies inside.
+ *
+ * runs, count    of a row, as fleck_runs_from_row gives them
+ * inside         out: room for (width + 1) / 2 runs; must not be runs
+ *
+ * Returns the number of runs. Never fails.
+ */
+FLECK_API size_t fleck_mask_clip_runs(const fleck_mask *mask, size_t y_px, const fleck_run *runs,
+                                      size_t count, fleck_run *inside);
+
+/* End a mask; NULL is allowed. */
+FLECK_API void fleck_mask_free(fleck_mask *mask);
+
+/* ---- connected components ---- */
+
 typedef enum fleck_phase {
     FLECK_PHASE_INK, /* 8-connected: dots */
     FLECK_PHASE_BARE /* 4-connected: flecks */
@@ -87,7 +137,8 @@ typedef struct fleck_component {
     uint32_t first_y_px;
     uint32_t min_x_px, max_x_px; /* bounding box, inclusive */
     uint32_t min_y_px, max_y_px;
-    bool at_edge; /* has a pixel in the region's outermost rows or columns */
+    bool at_edge; /* has a pixel in the region's outermost rows or columns, or one with a pixel
+                     outside the mask among its 8 neighbours */
 } fleck_component;
 
 /*
@@ -109,19 +160,23 @@ typedef struct fleck_labeller fleck_labeller;
  * Start a labeller for a region of width_px x height_px: both 1 to 2^31 - 1, and width times height
  * times the longer of them below 2^64 (some 2.6 million pixels square), so that sums fit.
  *
+ * mask             of that size, NULL for the whole region; borrowed until fleck_labeller_free. Pixels
+ *                  outside belong to no phase and connect nothing
  * sink, context    called with the context from within _row and _finish; must not call the labeller
  * out              to be ended with fleck_labeller_free; NULL on failure
  *
  * Errors: FLECK_BAD_CALL (size), FLECK_NO_RESOURCE. Thread-safe for different labellers.
  */
 FLECK_API fleck_status fleck_labeller_new(size_t width_px, size_t height_px,
-                                          fleck_component_sink sink, void *context,
-                                          fleck_labeller **out, fleck_error *err);
+                                          const fleck_mask *mask, fleck_component_sink sink,
+                                          void *context, fleck_labeller **out, fleck_error *err);
 
 /*
- * Hand over the next row as its ink runs, as fleck_runs_from_row gives them; the rest is bare.
- * Errors: FLECK_BAD_CALL (more rows than height_px, runs that touch or leave the row, an earlier
- * failure of the sink), FLECK_NO_RESOURCE, what the sink returns. Amortised O(count).
+ * Hand over the next row as its ink runs, as fleck_runs_from_row, or with a mask
+ * fleck_mask_clip_runs, gives them; the rest of the inside is bare.
+ * Errors: FLECK_BAD_CALL (more rows than height_px, runs that touch or leave row or mask, an earlier
+ * failure of the sink), FLECK_NO_RESOURCE, what the sink returns. Amortised O(count), with a mask
+ * O(count + width_px / 64).
  */
 FLECK_API fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs,
                                           size_t count, fleck_error *err);

@@ -56,9 +56,28 @@ FLECK_API double fleck_edge_weight_per_px2(const fleck_geometry *geometry,
                                            const fleck_component *component);
 
 /*
+ * Weights of components in a region of any shape: 1 over the number of places where the bounding box,
+ * grown by one pixel on all sides, lies wholly inside the mask. For a rectangle these are the places
+ * of fleck_edge_weight_per_px2. A component whose own grown box does not lie inside has weight 0, also
+ * one that bends round a hole without touching it: only what the count of places knows may count.
+ *
+ * mask              of the region's size; NULL: the whole region
+ * components        n of them, labelled with the same mask, in any order; borrowed
+ * weight_per_px2    out: n weights
+ *
+ * O(components + pixels of the mask / 64 for each different height of a box); takes one more mask and
+ * 16 bytes a component. Errors: FLECK_NO_RESOURCE. Thread-safe.
+ * Source: Miles (1974), Lantuejoul (1978).
+ */
+FLECK_API fleck_status fleck_edge_weights(const fleck_geometry *geometry, const fleck_mask *mask,
+                                          const fleck_component *components, size_t n,
+                                          double *weight_per_px2, fleck_error *err);
+
+/*
  * Summarise the counted components of one phase.
  *
  * components       n counted components (all at or above the cutoff), in any order; borrowed
+ * weights_per_px2  their weights, as fleck_edge_weights gives them; NULL: those of the whole region
  * below_cutoff     number of components that were too small and are not in the list
  * out              quantiles, moments and density; NAN when no component is clear of the edge, but
  *                  per_cm2 is 0 when there is no counted component at all
@@ -66,7 +85,8 @@ FLECK_API double fleck_edge_weight_per_px2(const fleck_geometry *geometry,
  * The result does not depend on the order of the list. O(n log n).
  * Errors: FLECK_NO_RESOURCE. Thread-safe. Source: ISO 9276-2, ISO 9276-6.
  */
-FLECK_API fleck_status fleck_sizes_summarise(const fleck_component *components, size_t n,
+FLECK_API fleck_status fleck_sizes_summarise(const fleck_component *components,
+                                             const double *weights_per_px2, size_t n,
                                              uint64_t below_cutoff, const fleck_geometry *geometry,
                                              fleck_sizes *out, fleck_error *err);
 
@@ -85,15 +105,18 @@ typedef struct fleck_chord_counts {
 } fleck_chord_counts;
 
 /*
- * Add one row.
+ * Add one row. With a mask only inside pixels count, and only changes between two of them: a chord that
+ * the mask's border cuts counts as one that the region's border cuts.
  *
- * above, above_count    ink runs of the row above; NULL and 0 for the first row together with
- *                       first_row true
+ * mask                  of the region's size; NULL: the whole region
+ * y_px                  number of the row, from 0
+ * runs, run_count       its ink runs, all inside the mask
+ * above, above_count    those of the row above; NULL and 0 for row 0
  */
 FLECK_API void fleck_chord_counts_add_row(fleck_chord_counts *counts, size_t width_px,
+                                          const fleck_mask *mask, size_t y_px,
                                           const fleck_run *runs, size_t run_count,
-                                          const fleck_run *above, size_t above_count,
-                                          bool first_row);
+                                          const fleck_run *above, size_t above_count);
 
 /*
  * Mean chord of a phase: its length along all rows and columns over half the number of changes.
@@ -142,6 +165,24 @@ FLECK_API fleck_status fleck_spacing_summarise(const fleck_point_mm *points,
                                                double height_mm, fleck_spacing *out,
                                                fleck_error *err);
 
+/*
+ * The same for a region of any shape. A point's distance to the border is that from the centre of its
+ * pixel to the centre of the nearest one outside, less half a pixel (of oblong pixels half the larger
+ * side); the weight is 1 over the area of the pixels that lie farther than d from the border. Donnelly's
+ * expectation takes the mask's area, and its border's length by Crofton's formula (four directions).
+ * A mask that is NULL or covers the region gives the numbers of the function above.
+ *
+ * O(pixels + n log n), and O(log n) more for each pixel that is nearer to the border than the largest
+ * distance; memory for n values and a few rows of pixels.
+ * Errors: as above; FLECK_BAD_CALL too for a mask of another size.
+ * Source: Hanisch (1984), Donnelly (1978).
+ */
+FLECK_API fleck_status fleck_spacing_summarise_in(const fleck_point_mm *points,
+                                                  const double *distance_mm, size_t n,
+                                                  const fleck_geometry *geometry,
+                                                  const fleck_mask *mask, fleck_spacing *out,
+                                                  fleck_error *err);
+
 /* ---- spectrum ---- */
 
 /* Radial power spectra; arrays of `rings` values for ring 1 to rings. */
@@ -163,23 +204,43 @@ typedef struct fleck_spectrum {
 FLECK_API size_t fleck_spectrum_tile_px(const fleck_geometry *geometry);
 
 /*
+ * The same for a region of any shape: the rule for its bounding box, halved, down to 64, until a tile
+ * fits into the mask.
+ *
+ * mask        of the region's size; NULL: the whole region
+ * asked_px    side that is wanted; 0: by the rule
+ * tile_px     out: that side, or the one asked for, when a tile of it fits; else 0
+ *
+ * Errors: FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry,
+                                                  const fleck_mask *mask, size_t asked_px,
+                                                  size_t *tile_px, fleck_error *err);
+
+/*
  * Gathers the spectrum as rows arrive: square tiles with half overlap from the region's top left,
  * the mean of each tile removed, separable periodic Hann window w, S = |DFT|^2 pixel area / sum w^2,
  * averaged over tiles and rings. Keeps tile_px rows.
  * Rings are one step of 1 / (tile_px * pixel side) wide, taken in true frequency. Of oblong pixels the
  * larger side counts: rings then end at its Nyquist frequency, up to which all of them are whole.
+ * With a mask the tiles are those of the grid that lie wholly inside it, and the grid begins at the
+ * place, less than half a tile right of and below the region's top left, that gives most tiles; of
+ * equal ones at the topmost, then the leftmost.
  * Source: Welch (1967), IEEE Trans. Audio Electroacoust. 15, 70-73.
  */
 typedef struct fleck_spectrum_maker fleck_spectrum_maker;
 
 /*
+ * mask        of the region's size, with room for a tile; NULL: the whole region; borrowed until
+ *             fleck_spectrum_maker_free
  * tile_px     even, 16 to the region's shorter side, at most 65536
  * with_ink    whether rows come with a mask
  * threads     threads that share the tiles of a band of rows, at least 1; never changes a number
  *
  * Errors: FLECK_BAD_CALL, FLECK_NO_RESOURCE. Thread-safe for different makers.
  */
-FLECK_API fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t tile_px,
+FLECK_API fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry,
+                                                const fleck_mask *mask, size_t tile_px,
                                                 bool with_ink, unsigned threads,
                                                 fleck_spectrum_maker **out, fleck_error *err);
 

@@ -1,11 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Chords along rows and columns, from runs. Changes along the columns between two rows are the
- * pixels that differ: the ink of both rows less twice the ink they share.
+ * pixels that differ: the ink of both rows less twice the ink they share. With a mask that is the ink
+ * of each row whose pixel in the other row is inside.
  */
 #include "fleck/texture.h"
 
 #include <math.h>
+
+#include "segment/mask_words.h"
 
 static uint64_t ink_in(const fleck_run *runs, size_t count)
 {
@@ -35,12 +38,45 @@ static uint64_t shared_ink(const fleck_run *a, size_t a_count, const fleck_run *
     return shared_px;
 }
 
-void fleck_chord_counts_add_row(fleck_chord_counts *counts, size_t width_px, const fleck_run *runs,
-                                size_t run_count, const fleck_run *above, size_t above_count,
-                                bool first_row)
+/* Of some runs, pixels that are inside in a certain row. */
+static uint64_t inside_of(const fleck_run *runs, size_t count, const fleck_mask *mask, size_t y_px)
+{
+    uint64_t inside_px = 0;
+
+    for (size_t i = 0; i < count; i++)
+        inside_px += fleck_mask_count(mask, y_px, runs[i].start_px, runs[i].end_px);
+    return inside_px;
+}
+
+static void add_masked_row(fleck_chord_counts *counts, const fleck_mask *mask, size_t y_px,
+                           const fleck_run *runs, size_t run_count, const fleck_run *above,
+                           size_t above_count)
 {
     const uint64_t ink_px = ink_in(runs, run_count);
 
+    counts->ink_px += ink_px;
+    counts->bare_px += fleck_mask_count(mask, y_px, 0, mask->width_px) - ink_px;
+    for (size_t i = 0; i < run_count; i++) {
+        counts->changes_in_rows +=
+            runs[i].start_px > 0 && fleck_mask_has(mask, runs[i].start_px - 1, y_px);
+        counts->changes_in_rows += fleck_mask_has(mask, runs[i].end_px, y_px);
+    }
+    if (y_px > 0)
+        counts->changes_in_columns += inside_of(runs, run_count, mask, y_px - 1) +
+                                      inside_of(above, above_count, mask, y_px) -
+                                      2 * shared_ink(runs, run_count, above, above_count);
+}
+
+void fleck_chord_counts_add_row(fleck_chord_counts *counts, size_t width_px, const fleck_mask *mask,
+                                size_t y_px, const fleck_run *runs, size_t run_count,
+                                const fleck_run *above, size_t above_count)
+{
+    const uint64_t ink_px = ink_in(runs, run_count);
+
+    if (mask != NULL) {
+        add_masked_row(counts, mask, y_px, runs, run_count, above, above_count);
+        return;
+    }
     counts->ink_px += ink_px;
     counts->bare_px += width_px - ink_px;
     counts->changes_in_rows += 2 * run_count;
@@ -48,7 +84,7 @@ void fleck_chord_counts_add_row(fleck_chord_counts *counts, size_t width_px, con
         counts->changes_in_rows -= runs[0].start_px == 0;
         counts->changes_in_rows -= runs[run_count - 1].end_px == width_px;
     }
-    if (!first_row)
+    if (y_px > 0)
         counts->changes_in_columns += ink_px + ink_in(above, above_count) -
                                       2 * shared_ink(runs, run_count, above, above_count);
 }

@@ -134,9 +134,10 @@ fleck_point_mm fleck_component_centroid(const fleck_component *component,
     };
 }
 
-fleck_status fleck_sizes_summarise(const fleck_component *components, size_t n,
-                                   uint64_t below_cutoff, const fleck_geometry *geometry,
-                                   fleck_sizes *out, fleck_error *err)
+fleck_status fleck_sizes_summarise(const fleck_component *components,
+                                   const double *weights_per_px2, size_t n, uint64_t below_cutoff,
+                                   const fleck_geometry *geometry, fleck_sizes *out,
+                                   fleck_error *err)
 {
     const double pixel_mm2 = fleck_area_mm2(geometry, 1);
     struct sized *list;
@@ -163,7 +164,9 @@ fleck_status fleck_sizes_summarise(const fleck_component *components, size_t n,
                           "no memory for the sizes of %zu components; measure a smaller region", n);
     for (size_t i = 0; i < n; i++) {
         const fleck_component *const one = &components[i];
-        const double weight_per_px2 = fleck_edge_weight_per_px2(geometry, one);
+        const double weight_per_px2 = weights_per_px2 != NULL
+                                          ? weights_per_px2[i]
+                                          : fleck_edge_weight_per_px2(geometry, one);
 
         at_edge += one->at_edge;
         if (weight_per_px2 > 0.0)

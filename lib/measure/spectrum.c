@@ -16,6 +16,8 @@
 #include "measure/fourier.h"
 #include "measure/hann.h"
 #include "measure/rings.h"
+#include "measure/tile_grid.h"
+#include "segment/mask_words.h"
 
 static const double WANTED_TILE_MM = 10.8; /* 256 px at 600 ppi: some 20 to 50 spacings of dots */
 
@@ -31,8 +33,12 @@ struct fleck_spectrum_maker {
     size_t fields;    /* 1 without ink, else 2 */
     size_t rows;      /* handed over so far */
     size_t first_row; /* of the band being transformed */
-    size_t tiles_across;
-    size_t tiles; /* transformed so far */
+    const fleck_mask *mask; /* NULL: tiles may lie everywhere */
+    fleck_tile_grid grid;
+    size_t *band_x_px;  /* first columns of the band's tiles */
+    size_t band_tiles;
+    size_t tiles_across; /* the most there can be in a band */
+    size_t tiles;        /* transformed so far */
     unsigned threads;
     uint16_t *values[FIELDS]; /* row y at (y % tile_px) * width_px: q, and 0 or 1 for ink */
     double *sums[FIELDS];     /* by ring, 0 being the centre; over all tiles so far */
@@ -56,6 +62,30 @@ size_t fleck_spectrum_tile_px(const fleck_geometry *geometry)
            tile_px < FLECK_FOURIER_MAX_SIDE_PX)
         tile_px *= 2;
     return tile_px;
+}
+
+fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry, const fleck_mask *mask,
+                                        size_t asked_px, size_t *tile_px, fleck_error *err)
+{
+    const fleck_mask *const shape = fleck_mask_unless_full(mask);
+    size_t side = asked_px > 0 ? asked_px : fleck_spectrum_tile_px(geometry);
+    fleck_tile_grid grid = { 0, 0, 0 };
+    fleck_status status = FLECK_OK;
+
+    *tile_px = 0;
+    if (side == 0 || side > geometry->width_px || side > geometry->height_px)
+        return FLECK_OK;
+    if (shape != NULL)
+        status = fleck_tile_grid_choose(shape, side, &grid, err);
+    while (shape != NULL && status == FLECK_OK && grid.tiles == 0) {
+        if (asked_px > 0 || side / 2 < LEAST_CHOSEN_TILE_PX)
+            return FLECK_OK;
+        side /= 2;
+        status = fleck_tile_grid_choose(shape, side, &grid, err);
+    }
+    if (status == FLECK_OK)
+        *tile_px = side;
+    return status;
 }
 
 /* The tile's values less their mean, times the window; the sums behind the mean are exact. */
@@ -92,7 +122,7 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     fleck_spectrum_maker *const maker = context;
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
     const size_t columns = maker->tile_px / 2 + 1, sum_count = maker->rings.count + 1;
-    const size_t first_x = i / maker->fields * (maker->tile_px / 2);
+    const size_t first_x = maker->band_x_px[i / maker->fields];
     double *const sums = maker->slots + i * sum_count;
     size_t ready;
 
@@ -106,12 +136,29 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     }
 }
 
+/* The tiles of the band that lie inside. */
+static void find_band(fleck_spectrum_maker *maker)
+{
+    const size_t side = maker->tile_px;
+
+    maker->band_tiles = 0;
+    for (size_t i = 0; i < maker->tiles_across; i++) {
+        const size_t x = maker->grid.first_x_px + i * (side / 2);
+
+        if (maker->mask == NULL ||
+            fleck_mask_covers_box(maker->mask, x, maker->first_row, side, side))
+            maker->band_x_px[maker->band_tiles++] = x;
+    }
+}
+
 static void transform_band(fleck_spectrum_maker *maker)
 {
-    const size_t pieces = maker->tiles_across * maker->fields;
     const size_t sum_count = maker->rings.count + 1;
+    size_t pieces;
 
     maker->first_row = maker->rows - maker->tile_px;
+    find_band(maker);
+    pieces = maker->band_tiles * maker->fields;
     fleck_parallel_for(maker->threads, pieces, transform_tile, maker);
     for (size_t i = 0; i < pieces; i++) {
         double *const sums = maker->sums[i % maker->fields];
@@ -120,14 +167,14 @@ static void transform_band(fleck_spectrum_maker *maker)
         for (size_t r = 0; r < sum_count; r++)
             sums[r] += slot[r];
     }
-    maker->tiles += maker->tiles_across;
+    maker->tiles += maker->band_tiles;
 }
 
 fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_t *q,
                                       const fleck_run *runs, size_t count, fleck_error *err)
 {
     const size_t width = maker->geometry.width_px, side = maker->tile_px;
-    const size_t place = maker->rows % side * width;
+    const size_t place = maker->rows % side * width, first_band = side + maker->grid.first_y_px;
 
     if (maker->rows == maker->geometry.height_px)
         return fleck_fail(err, FLECK_BAD_CALL,
@@ -148,7 +195,7 @@ fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_
         }
     }
     maker->rows++;
-    if (maker->rows >= side && (maker->rows - side) % (side / 2) == 0)
+    if (maker->rows >= first_band && (maker->rows - first_band) % (side / 2) == 0)
         transform_band(maker);
     return FLECK_OK;
 }
@@ -213,6 +260,7 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
         free(maker->values[f]);
         free(maker->sums[f]);
     }
+    free(maker->band_x_px);
     free(maker->slots);
     free(maker->window);
     fleck_rings_clear(&maker->rings);
@@ -220,8 +268,8 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     free(maker);
 }
 
-static fleck_status check_call(const fleck_geometry *geometry, size_t tile_px, unsigned threads,
-                               fleck_error *err)
+static fleck_status check_call(const fleck_geometry *geometry, const fleck_mask *mask,
+                               size_t tile_px, unsigned threads, fleck_error *err)
 {
     if (!(geometry->pixel_x_mm > 0) || !(geometry->pixel_y_mm > 0) ||
         !isfinite(geometry->pixel_x_mm) || !isfinite(geometry->pixel_y_mm))
@@ -237,21 +285,44 @@ static fleck_status check_call(const fleck_geometry *geometry, size_t tile_px, u
             err, FLECK_BAD_CALL,
             "a tile of %zu px does not fit the region of %zu x %zu px; choose a smaller one",
             tile_px, geometry->width_px, geometry->height_px);
+    if (mask != NULL &&
+        (mask->width_px != geometry->width_px || mask->height_px != geometry->height_px))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a mask of %zu x %zu pixels does not fit a region of %zu x %zu; give one "
+                          "of its size",
+                          mask->width_px, mask->height_px, geometry->width_px, geometry->height_px);
     if (threads == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "no thread to work with; give at least 1");
     return FLECK_OK;
 }
 
-fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t tile_px, bool with_ink,
-                                      unsigned threads, fleck_spectrum_maker **out,
-                                      fleck_error *err)
+/* Where the tiles lie; without a mask from the region's top left on. */
+static fleck_status choose_grid(fleck_spectrum_maker *maker, const fleck_mask *mask,
+                                fleck_error *err)
+{
+    fleck_status status = FLECK_OK;
+
+    maker->mask = fleck_mask_unless_full(mask);
+    if (maker->mask == NULL)
+        return FLECK_OK;
+    status = fleck_tile_grid_choose(maker->mask, maker->tile_px, &maker->grid, err);
+    if (status == FLECK_OK && maker->grid.tiles == 0)
+        status = fleck_fail(err, FLECK_BAD_CALL,
+                            "a tile of %zu px fits nowhere into the mask; choose a smaller one",
+                            maker->tile_px);
+    return status;
+}
+
+fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const fleck_mask *mask,
+                                      size_t tile_px, bool with_ink, unsigned threads,
+                                      fleck_spectrum_maker **out, fleck_error *err)
 {
     fleck_spectrum_maker *maker = NULL;
     size_t buffer_px, pieces, slot_sums;
     fleck_status status;
 
     *out = NULL;
-    if ((status = check_call(geometry, tile_px, threads, err)) != FLECK_OK)
+    if ((status = check_call(geometry, mask, tile_px, threads, err)) != FLECK_OK)
         return status;
     maker = fleck_alloc_zeroed(1, sizeof *maker);
     if (maker == NULL)
@@ -259,15 +330,21 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, size_t til
     maker->geometry = *geometry;
     maker->tile_px = tile_px;
     maker->fields = with_ink ? FIELDS : 1;
-    maker->tiles_across = (geometry->width_px - tile_px) / (tile_px / 2) + 1;
+    if ((status = choose_grid(maker, mask, err)) != FLECK_OK) {
+        fleck_spectrum_maker_free(maker);
+        return status;
+    }
+    maker->tiles_across =
+        (geometry->width_px - tile_px - maker->grid.first_x_px) / (tile_px / 2) + 1;
     if (!size_mul(tile_px, geometry->width_px, &buffer_px) ||
         !size_mul(maker->tiles_across, maker->fields, &pieces) ||
         !size_mul(pieces, tile_px / 2 + 1, &slot_sums))
         goto no_memory;
     maker->threads = threads < pieces ? threads : (unsigned)pieces;
     maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
+    maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->slots == NULL || maker->window == NULL)
+    if (maker->slots == NULL || maker->band_x_px == NULL || maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < maker->fields; f++) {
         maker->values[f] = fleck_alloc_array(buffer_px, sizeof *maker->values[f]);

@@ -79,7 +79,7 @@ static fleck_status begin_box(const fleck_calibration *calibration, double cutof
             .cutoff_area_px = fleck_cutoff_area_px(&box->geometry, cutoff_mm),
         };
         if (counter->measured)
-            status = fleck_labeller_new(box->width_px, box->height_px, count_dot, counter,
+            status = fleck_labeller_new(box->width_px, box->height_px, NULL, count_dot, counter,
                                         &counter->labeller, err);
     }
     return status;

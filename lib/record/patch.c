@@ -264,7 +264,7 @@ static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_e
                                   "a tile of %zu pixels does not fit into the region of %zu x %zu: "
                                   "no spectrum is given",
                                   tile_px, patch->box.width_px, patch->box.height_px);
-    return fleck_spectrum_maker_new(&patch->geometry, tile_px, patch->has_mask, threads,
+    return fleck_spectrum_maker_new(&patch->geometry, NULL, tile_px, patch->has_mask, threads,
                                     &patch->spectrum_maker, err);
 }
 
@@ -289,7 +289,7 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, fleck_channel channel
     if (patch->runs == NULL || patch->runs_above == NULL)
         return no_memory(err);
     if (patch->has_mask)
-        status = fleck_labeller_new(patch->box.width_px, patch->box.height_px, gather, patch,
+        status = fleck_labeller_new(patch->box.width_px, patch->box.height_px, NULL, gather, patch,
                                     &patch->labeller, err);
     if (status == FLECK_OK)
         status = begin_spectrum(patch, threads, err);
@@ -309,8 +309,8 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
         patch->run_count_above = patch->run_count;
         patch->run_count = fleck_runs_from_row(patch->q, width_px, patch->cuts[patch->chosen].k,
                                                patch->options->ink, patch->runs);
-        fleck_chord_counts_add_row(&patch->chords, width_px, patch->runs, patch->run_count,
-                                   patch->runs_above, patch->run_count_above, patch->next_row == 0);
+        fleck_chord_counts_add_row(&patch->chords, width_px, NULL, patch->next_row, patch->runs, patch->run_count,
+                                   patch->runs_above, patch->run_count_above);
         status = fleck_labeller_row(patch->labeller, patch->runs, patch->run_count, err);
     }
     if (status == FLECK_OK && patch->spectrum_maker != NULL)
@@ -424,7 +424,7 @@ static fleck_status fill_phase(struct gathered *phase, const fleck_geometry *geo
 {
     if (phase->count > 0)
         qsort(phase->counted, phase->count, sizeof *phase->counted, by_first_pixel);
-    return fleck_sizes_summarise(phase->counted, phase->count, phase->below_cutoff, geometry, sizes,
+    return fleck_sizes_summarise(phase->counted, NULL, phase->count, phase->below_cutoff, geometry, sizes,
                                  err);
 }
 

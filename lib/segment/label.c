@@ -9,6 +9,8 @@
  * component none of whose runs was touched is whole: it goes to the sink and its slot is free, too.
  * So there are never more slots than runs in two rows.
  *
+ * With a mask, pixels outside it are in no run of either phase: that they connect nothing follows.
+ *
  * Rosenfeld & Pfaltz (1966), J. ACM 13, 471-494; He, Chao & Suzuki (2008), IEEE Trans. Image
  * Process. 17, 749-756.
  */
@@ -17,6 +19,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "segment/mask_words.h"
 
 static const uint32_t none = UINT32_MAX;
 
@@ -48,6 +51,7 @@ struct tracker {
 
 struct fleck_labeller {
     size_t width_px, height_px;
+    const fleck_mask *mask;
     size_t y_px; /* the next row */
     bool stopped;
     fleck_component_sink sink;
@@ -83,6 +87,7 @@ static void feature_merge(fleck_component *into, const fleck_component *from)
     into->area_px += from->area_px;
     into->sum_x_px += from->sum_x_px;
     into->sum_y_px += from->sum_y_px;
+    into->at_edge = into->at_edge || from->at_edge;
     if (from->first_y_px < into->first_y_px ||
         (from->first_y_px == into->first_y_px && from->first_x_px < into->first_x_px)) {
         into->first_x_px = from->first_x_px;
@@ -180,7 +185,7 @@ static void row_add(struct tracker *tracker, uint32_t start, uint32_t end)
 }
 
 /* Give every run of the row its component. */
-static void label_row(struct tracker *tracker, uint32_t y)
+static void label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y)
 {
     /* runs that meet at a corner only touch in ink; ends lie one behind the last pixel */
     const uint32_t reach = tracker->phase == FLECK_PHASE_INK;
@@ -210,6 +215,8 @@ static void label_row(struct tracker *tracker, uint32_t y)
             feature_start(&tracker->slots[label].component, run->start_px, y);
         }
         feature_add_run(&tracker->slots[label].component, run->start_px, run->end_px, y);
+        if (mask != NULL && !fleck_mask_is_clear(mask, y, run->start_px, run->end_px))
+            tracker->slots[label].component.at_edge = true;
         run->label = label;
     }
 }
@@ -245,7 +252,8 @@ static fleck_status close_components(const fleck_labeller *labeller, struct trac
         /* it goes on by another of its runs, or went out by one further left */
         if (component->max_y_px == y || component->area_px == 0)
             continue;
-        component->at_edge = component->min_x_px == 0 || component->min_y_px == 0 ||
+        component->at_edge = component->at_edge || component->min_x_px == 0 ||
+                             component->min_y_px == 0 ||
                              component->max_x_px == labeller->width_px - 1 ||
                              component->max_y_px == labeller->height_px - 1;
         status = labeller->sink(labeller->context, tracker->phase, component, err);
@@ -265,7 +273,7 @@ static fleck_status end_row(const fleck_labeller *labeller, struct tracker *trac
     const uint32_t y = (uint32_t)labeller->y_px;
     fleck_status status;
 
-    label_row(tracker, y);
+    label_row(tracker, labeller->mask, y);
     settle_row(tracker);
     status = close_components(labeller, tracker, y, err);
     tracker->row = tracker->above;
@@ -287,20 +295,38 @@ static fleck_status check_open(const fleck_labeller *labeller, fleck_error *err)
     return FLECK_OK;
 }
 
-static bool are_runs(const fleck_run *runs, size_t count, size_t width_px)
+static bool are_runs(const fleck_labeller *labeller, const fleck_run *runs, size_t count)
 {
     bool good = true;
 
     for (size_t i = 0; i < count; i++)
         good = good && runs[i].start_px < runs[i].end_px &&
                (i == 0 || runs[i - 1].end_px < runs[i].start_px);
-    return good && (count == 0 || runs[count - 1].end_px <= width_px);
+    good = good && (count == 0 || runs[count - 1].end_px <= labeller->width_px);
+    for (size_t i = 0; good && labeller->mask != NULL && i < count; i++)
+        good = fleck_mask_covers(labeller->mask, labeller->y_px, runs[i].start_px, runs[i].end_px);
+    return good;
+}
+
+/* What lies between the ink runs from one place of a row to another is bare. */
+static void add_bare(struct tracker *bare, const fleck_run *ink_runs, size_t count, size_t *next,
+                     uint32_t start, uint32_t end)
+{
+    for (; *next < count && ink_runs[*next].start_px < end; ++*next) {
+        if (ink_runs[*next].start_px > start)
+            row_add(bare, start, ink_runs[*next].start_px);
+        start = ink_runs[*next].end_px;
+    }
+    if (start < end)
+        row_add(bare, start, end);
 }
 
 fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs, size_t count,
                                 fleck_error *err)
 {
-    uint32_t bare_from = 0;
+    const fleck_mask *const mask = labeller->mask;
+    size_t y, next = 0, inside_count = 1;
+    fleck_run inside = { 0, 0 };
     fleck_status status;
 
     if ((status = check_open(labeller, err)) != FLECK_OK)
@@ -309,23 +335,29 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
         return fleck_fail(err, FLECK_BAD_CALL,
                           "more rows than the %zu announced; start the labeller with all of them",
                           labeller->height_px);
-    if (!are_runs(ink_runs, count, labeller->width_px))
+    if (!are_runs(labeller, ink_runs, count))
         return fleck_fail(
             err, FLECK_BAD_CALL,
-            "ink runs of row %zu touch, overlap or leave the row; give them from left "
+            "ink runs of row %zu touch, overlap or leave the row or mask; give them from left "
             "to right",
             labeller->y_px);
-    if (!reserve_row(&labeller->ink, count) || !reserve_row(&labeller->bare, count + 1))
+    y = labeller->y_px;
+    if (mask != NULL) {
+        for (inside_count = 0; fleck_mask_next_run(mask, y, inside.end_px, &inside);)
+            inside_count++;
+    }
+    /* each run, of ink or of the mask, ends at most one stretch of bare paper */
+    if (!reserve_row(&labeller->ink, count) ||
+        !reserve_row(&labeller->bare, count + inside_count))
         return fleck_fail(err, FLECK_NO_RESOURCE,
                           "no memory for the components of one row; measure a smaller region");
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < count; i++)
         row_add(&labeller->ink, ink_runs[i].start_px, ink_runs[i].end_px);
-        if (ink_runs[i].start_px > bare_from)
-            row_add(&labeller->bare, bare_from, ink_runs[i].start_px);
-        bare_from = ink_runs[i].end_px;
-    }
-    if (bare_from < labeller->width_px)
-        row_add(&labeller->bare, bare_from, (uint32_t)labeller->width_px);
+    inside = (fleck_run){ 0, 0 };
+    if (mask == NULL)
+        add_bare(&labeller->bare, ink_runs, count, &next, 0, (uint32_t)labeller->width_px);
+    while (mask != NULL && fleck_mask_next_run(mask, y, inside.end_px, &inside))
+        add_bare(&labeller->bare, ink_runs, count, &next, inside.start_px, inside.end_px);
     status = end_row(labeller, &labeller->ink, err);
     if (status == FLECK_OK)
         status = end_row(labeller, &labeller->bare, err);
@@ -376,8 +408,9 @@ static void tracker_end(struct tracker *tracker)
     free(tracker->slots);
 }
 
-fleck_status fleck_labeller_new(size_t width_px, size_t height_px, fleck_component_sink sink,
-                                void *context, fleck_labeller **out, fleck_error *err)
+fleck_status fleck_labeller_new(size_t width_px, size_t height_px, const fleck_mask *mask,
+                                fleck_component_sink sink, void *context, fleck_labeller **out,
+                                fleck_error *err)
 {
     fleck_labeller *labeller;
 
@@ -389,6 +422,11 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, fleck_compone
             "a region of %zu x %zu pixels cannot be labelled; give one that is neither "
             "empty nor larger than about 2.6 million pixels square",
             width_px, height_px);
+    if (mask != NULL && (mask->width_px != width_px || mask->height_px != height_px))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a mask of %zu x %zu pixels does not fit a region of %zu x %zu; give one "
+                          "of its size",
+                          mask->width_px, mask->height_px, width_px, height_px);
     labeller = fleck_alloc_zeroed(1, sizeof *labeller);
     if (labeller == NULL || !tracker_start(&labeller->ink, FLECK_PHASE_INK) ||
         !tracker_start(&labeller->bare, FLECK_PHASE_BARE)) {
@@ -398,6 +436,7 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, fleck_compone
     }
     labeller->width_px = width_px;
     labeller->height_px = height_px;
+    labeller->mask = fleck_mask_unless_full(mask);
     labeller->sink = sink;
     labeller->context = context;
     *out = labeller;

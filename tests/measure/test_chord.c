@@ -22,8 +22,8 @@ static fleck_chord_counts count(const struct mask *mask)
         const size_t n = mask_runs(mask, y, runs);
         fleck_run *const swapped = above;
 
-        fleck_chord_counts_add_row(&counts, mask->width_px, runs, n, y == 0 ? NULL : above,
-                                   above_count, y == 0);
+        fleck_chord_counts_add_row(&counts, mask->width_px, NULL, y, runs, n, y == 0 ? NULL : above,
+                                   above_count);
         above = runs;
         above_count = n;
         runs = swapped;

@@ -54,7 +54,7 @@ static fleck_spectrum_maker *start(const struct patch *patch, size_t tile_px, bo
     fleck_error err = { 0 };
 
     assert_int_equal(
-        fleck_spectrum_maker_new(&patch->geometry, tile_px, with_ink, threads, &maker, &err),
+        fleck_spectrum_maker_new(&patch->geometry, NULL, tile_px, with_ink, threads, &maker, &err),
         FLECK_OK);
     return maker;
 }
@@ -755,7 +755,7 @@ static void wrong_calls_are_refused(void **state)
 
         err.status = FLECK_OK;
         assert_int_equal(
-            fleck_spectrum_maker_new(&geometry, bad[i].tile_px, true, bad[i].threads, &maker, &err),
+            fleck_spectrum_maker_new(&geometry, NULL, bad[i].tile_px, true, bad[i].threads, &maker, &err),
             FLECK_BAD_CALL);
         assert_int_equal(err.status, FLECK_BAD_CALL);
         assert_non_null(strchr(err.message, ';'));
@@ -774,7 +774,7 @@ static void sizes_that_overflow_are_no_memory(void **state)
     fleck_error err;
 
     (void)state;
-    assert_int_equal(fleck_spectrum_maker_new(&geometry, 64, true, 1, &maker, &err),
+    assert_int_equal(fleck_spectrum_maker_new(&geometry, NULL, 64, true, 1, &maker, &err),
                      FLECK_NO_RESOURCE);
     assert_null(maker);
 }

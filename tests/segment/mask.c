@@ -99,9 +99,9 @@ size_t mask_runs(const struct mask *mask, size_t y, fleck_run *runs)
     size_t n = 0;
 
     for (size_t x = 0; x < mask->width_px; x++) {
-        if (row[x] && (x == 0 || !row[x - 1]))
+        if (row[x] == 1 && (x == 0 || row[x - 1] != 1))
             runs[n++].start_px = (uint32_t)x;
-        if (row[x] && (x + 1 == mask->width_px || !row[x + 1]))
+        if (row[x] == 1 && (x + 1 == mask->width_px || row[x + 1] != 1))
             runs[n - 1].end_px = (uint32_t)x + 1;
     }
     return n;
@@ -142,6 +142,11 @@ static int by_first_pixel(const void *left, const void *right)
 
 void mask_label(const struct mask *mask, struct components result[2])
 {
+    mask_label_in(mask, NULL, result);
+}
+
+void mask_label_in(const struct mask *mask, const fleck_mask *area, struct components result[2])
+{
     fleck_run *const runs = malloc((mask->width_px + 1) / 2 * sizeof *runs);
     fleck_labeller *labeller;
     fleck_error err;
@@ -149,7 +154,8 @@ void mask_label(const struct mask *mask, struct components result[2])
     result[0] = result[1] = (struct components){ NULL, 0 };
     assert_non_null(runs);
     assert_int_equal(
-        fleck_labeller_new(mask->width_px, mask->height_px, collect, result, &labeller, &err),
+        fleck_labeller_new(mask->width_px, mask->height_px, area, collect, result, &labeller,
+                           &err),
         FLECK_OK);
     for (size_t y = 0; y < mask->height_px; y++)
         assert_int_equal(fleck_labeller_row(labeller, runs, mask_runs(mask, y, runs), &err),
@@ -190,12 +196,14 @@ static fleck_component flood(const struct mask *mask, size_t start, int neighbou
         found.min_y_px = y < found.min_y_px ? (uint32_t)y : found.min_y_px;
         found.max_y_px = y > found.max_y_px ? (uint32_t)y : found.max_y_px;
         found.at_edge = found.at_edge || x == 0 || y == 0 || x == width - 1 || y == height - 1;
-        for (int i = 0; i < neighbours; i++) {
+        for (int i = 0; i < 8; i++) {
             const long nx = x + dx[i], ny = y + dy[i];
             const size_t to = (size_t)(ny * width + nx);
 
-            if (nx < 0 || ny < 0 || nx >= width || ny >= height || seen[to] ||
-                mask->ink[to] != mask->ink[start])
+            if (nx < 0 || ny < 0 || nx >= width || ny >= height)
+                continue;
+            found.at_edge = found.at_edge || mask->ink[to] == 2;
+            if (i >= neighbours || seen[to] || mask->ink[to] != mask->ink[start])
                 continue;
             seen[to] = 1;
             stack[depth++] = to;

@@ -10,7 +10,7 @@
 
 struct mask {
     size_t width_px, height_px;
-    uint8_t *ink; /* 1 ink, 0 bare, row by row */
+    uint8_t *ink; /* 1 ink, 0 bare, row by row; 2 outside of what is measured */
 };
 
 struct mask mask_new(size_t width_px, size_t height_px); /* bare */
@@ -41,8 +41,9 @@ struct components {
 
 void components_free(struct components *components);
 
-/* Both phases through fleck_labeller; result[phase]. */
+/* Both phases through fleck_labeller; result[phase]. The second takes the area to be labelled. */
 void mask_label(const struct mask *mask, struct components result[2]);
+void mask_label_in(const struct mask *mask, const fleck_mask *area, struct components result[2]);
 
 /* One phase by flood fill, the slow twin. */
 struct components mask_flood(const struct mask *mask, fleck_phase phase);

@@ -289,7 +289,7 @@ static fleck_status give(const char *picture, struct log *log, fleck_error *err)
     fleck_labeller *labeller;
     fleck_run runs[32];
     fleck_status status =
-        fleck_labeller_new(mask.width_px, mask.height_px, write_log, log, &labeller, err);
+        fleck_labeller_new(mask.width_px, mask.height_px, NULL, write_log, log, &labeller, err);
 
     assert_int_equal(status, FLECK_OK);
     for (size_t y = 0; status == FLECK_OK && y < mask.height_px; y++)
@@ -361,7 +361,7 @@ static void test_rows_that_do_not_fit_are_refused(void **state)
     fleck_error err;
 
     (void)state;
-    assert_int_equal(fleck_labeller_new(8, 2, write_log, &log, &labeller, &err), FLECK_OK);
+    assert_int_equal(fleck_labeller_new(8, 2, NULL, write_log, &log, &labeller, &err), FLECK_OK);
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         if (fleck_labeller_row(labeller, bad[i].runs, bad[i].count, &err) != FLECK_BAD_CALL)
             fail_msg("%s runs were taken", bad[i].why);
@@ -401,13 +401,14 @@ static void test_regions_whose_sums_do_not_fit_are_refused(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        assert_int_equal(fleck_labeller_new(cases[i].width_px, cases[i].height_px, write_log, &log,
-                                            &labeller, &err),
+        assert_int_equal(fleck_labeller_new(cases[i].width_px, cases[i].height_px, NULL, write_log,
+                                            &log, &labeller, &err),
                          cases[i].status);
         assert_int_equal(labeller != NULL, cases[i].status == FLECK_OK);
         fleck_labeller_free(labeller);
     }
-    assert_int_equal(fleck_labeller_new(2147483647, 4, write_log, &log, &labeller, &err), FLECK_OK);
+    assert_int_equal(fleck_labeller_new(2147483647, 4, NULL, write_log, &log, &labeller, &err),
+                     FLECK_OK);
     for (int y = 0; y < 4; y++)
         assert_int_equal(fleck_labeller_row(labeller, &whole, 1, &err), FLECK_OK);
     assert_int_equal(fleck_labeller_finish(labeller, &err), FLECK_OK);

@@ -1,0 +1,74 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the library itself asks of a mask, 64 pixels at a time. */
+#ifndef FLECK_SEGMENT_MASK_WORDS_H
+#define FLECK_SEGMENT_MASK_WORDS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "fleck/segment.h"
+
+enum { FLECK_WORD_PX = 64 };
+
+struct fleck_mask {
+    size_t width_px, height_px;
+    size_t row_words;
+    uint64_t area_px;
+    uint64_t *words; /* pixel x of a row is bit x % 64 of its word x / 64; bits beyond the row are 0 */
+};
+
+/* The words of a row. */
+static inline const uint64_t *fleck_mask_row(const fleck_mask *mask, size_t y_px)
+{
+    return mask->words + y_px * mask->row_words;
+}
+
+static inline unsigned fleck_word_ones(uint64_t word)
+{
+    return (unsigned)__builtin_popcountll(word);
+}
+
+/* NULL for a mask that covers its whole bounding box: then the formulas for rectangles hold. */
+const fleck_mask *fleck_mask_unless_full(const fleck_mask *mask);
+
+/* The first run of inside pixels of a row at or behind x_px; false when there is none. */
+bool fleck_mask_next_run(const fleck_mask *mask, size_t y_px, size_t x_px, fleck_run *run);
+
+/* Inside pixels among those from start_px to end_px - 1 of a row. */
+uint64_t fleck_mask_count(const fleck_mask *mask, size_t y_px, size_t start_px, size_t end_px);
+
+/* Whether all of them are inside; true for none. */
+bool fleck_mask_covers(const fleck_mask *mask, size_t y_px, size_t start_px, size_t end_px);
+
+/* Whether a run lies so that the 8 neighbours of each of its pixels are inside. */
+bool fleck_mask_is_clear(const fleck_mask *mask, size_t y_px, size_t start_px, size_t end_px);
+
+/* Whether all pixels of a box, which lies in the bounding box, are inside. */
+bool fleck_mask_covers_box(const fleck_mask *mask, size_t left_px, size_t top_px, size_t width_px,
+                           size_t height_px);
+
+/*
+ * The part of a mask in a box of its bounding box, as a mask of its own.
+ * Errors: FLECK_BAD_CALL (empty box), FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_mask_crop(const fleck_mask *mask, size_t left_px, size_t top_px, size_t width_px,
+                             size_t height_px, fleck_mask **out, fleck_error *err);
+
+/* Keep what lies inside another mask of the same size too. */
+void fleck_mask_keep(fleck_mask *mask, const fleck_mask *other);
+
+/*
+ * The smallest box that holds all inside pixels; false when there is none.
+ */
+bool fleck_mask_extent(const fleck_mask *mask, size_t *left_px, size_t *top_px, size_t *width_px,
+                       size_t *height_px);
+
+/*
+ * Of a mask whose pixels stand for `*rows` pixels from there downward, *rows being 1 at first: let
+ * them stand for `wanted` of them, wanted >= *rows. A pixel then is inside when the whole column of
+ * that height is.
+ */
+void fleck_mask_erode_rows(fleck_mask *mask, size_t *rows, size_t wanted);
+
+#endif
