@@ -7,6 +7,8 @@
 
 static const cli_command *const commands[] = {
     &cli_command_measure,
+    &cli_command_locate,
+    &cli_command_calibrate,
     &cli_command_phantom,
     &cli_command_describe,
 };

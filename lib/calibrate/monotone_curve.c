@@ -27,12 +27,10 @@ static double slope_at(const fleck_tone_curve *curve, size_t i)
         return root_slope(curve, i - 1);
     before = root_slope(curve, i - 1);
     after = root_slope(curve, i);
-    if (before * after <= 0)
-        return 0;
     width_before = curve->code[i] - curve->code[i - 1];
     width_after = curve->code[i + 1] - curve->code[i];
     parabola = (before * width_after + after * width_before) / (width_before + width_after);
-    return copysign(fmin(2 * fmin(fabs(before), fabs(after)), fabs(parabola)), before);
+    return fmin(2 * fmin(before, after), parabola); /* all above 0, since both rise */
 }
 
 double fleck_tone_curve_at(const fleck_tone_curve *curve, double code)

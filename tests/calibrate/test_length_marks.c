@@ -80,7 +80,7 @@ static void doubts_about_lengths_are_said(void **state)
         size_t count;
         fleck_length_mark marks[3];
     } cases[] = {
-        { "length-exact", 600, 2, { { 25.4, 0, 0, 600, 0, 0 }, { 25.4, 0, 0, 0, 600, 0 } } },
+        { "length-exact", 600, 2, { { 25.4, 3, 0, 602.7, 1, 0 }, { 25.4, 0, 7, 2, 606.9, 0 } } },
         { "length-misfit", 0, 3,
           { { 25.4, 0, 0, 600, 0, 0 }, { 26.4, 0, 9, 600, 9, 0 }, { 25.4, 0, 0, 0, 600, 0 } } },
         { "resolution-differs", 590, 3,
@@ -97,6 +97,8 @@ static void doubts_about_lengths_are_said(void **state)
         check_ok(fleck_calibrate_length(&cal, cases[i].marks, cases[i].count, &scan, &warnings, err));
         if (warnings.count != 1 || !fleck_warnings_has(&warnings, cases[i].code))
             fail_msg("%s is not the one warning", cases[i].code);
+        assert_int_equal(isnan(cal.length.ppi_x_se), cases[i].count == 2);
+        assert_int_equal(isnan(cal.length.ppi_y_se), cases[i].count == 2);
         fleck_warnings_clear(&warnings);
         fleck_calibration_clear(&cal);
     }
