@@ -437,7 +437,7 @@ const cli_command cli_command_calibrate = {
             "\n"
             "A ruler lying along x and along y:\n"
             "  fleck calibrate -o cal.json --scan ruler.tif --length 100:212,300,2574,300 --length "
-            "50:212,300,1393,300 --length 100:300,212,300,2577\n"
+            "50:212,300,1393.4,300 --length 100:300,212,300,2577\n"
             "A grey scale, blank paper and solid ink:\n"
             "  fleck calibrate -o cal.json --steps steps.csv --steps-scan scale.tif --paper "
             "paper.tif:10,10,40,40 --ink solid.tif:10,10,20,20",

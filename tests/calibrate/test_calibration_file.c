@@ -103,6 +103,8 @@ static void a_file_read_and_written_again_has_the_same_bytes(void **state)
     check_near("ppi", read.length.ppi_x, calibration.length.ppi_x, 0);
     assert_int_equal(read.tone.step_count, 10);
     for (size_t c = 0; c < 3; c++) {
+        check_near("low code", read.tone.curves[c].low_code, calibration.tone.curves[c].low_code, 0);
+        check_near("high code", read.tone.curves[c].high_code, calibration.tone.curves[c].high_code, 0);
         for (int i = 0; i <= 1000; i++)
             check_near("curve", fleck_tone_curve_at(&read.tone.curves[c], i / 1000.0),
                        fleck_tone_curve_at(&calibration.tone.curves[c], i / 1000.0), 0);

@@ -9,6 +9,7 @@ struct sheet {
     double depth;     /* half the range of the light */
     bool specks;
     double colour[3]; /* of the light's fall-off */
+    double fine;      /* share of single dark pixels, at the right border; none at the left */
 };
 
 static double light_at(const struct sheet *sheet, double x_px, double y_px, unsigned c)
@@ -37,6 +38,10 @@ static bool is_speck(size_t x, size_t y)
 static double sheet_reflectance(const void *context, size_t x, size_t y, unsigned c)
 {
     const struct sheet *const sheet = context;
+    uint64_t random = y * WIDTH_PX + x;
+
+    if (test_uniform(&random) < sheet->fine * (double)x / WIDTH_PX)
+        return 0.1;
 
     if (sheet->specks && is_speck(x, y))
         return 0.1;
@@ -74,9 +79,9 @@ static void uneven_light_is_taken_out_to_half_a_percent_through_noise_and_dust(v
         struct sheet sheet;
         unsigned channels, bits;
     } cases[] = {
-        { { 0.75, 0.22, true, { 1, 1, 1 } }, 1, 8 },
-        { { 0.75, 0.22, true, { 1, 1, 1 } }, 1, 16 },
-        { { 0.75, 0.22, true, { 1, 0.5, -0.4 } }, 3, 8 },
+        { { 0.75, 0.22, true, { 1, 1, 1 }, 0 }, 1, 8 },
+        { { 0.75, 0.22, true, { 1, 1, 1 }, 0.1 }, 1, 16 },
+        { { 0.75, 0.22, true, { 1, 0.5, -0.4 }, 0 }, 3, 8 },
     };
 
     (void)state;
@@ -109,7 +114,7 @@ static void uneven_light_is_taken_out_to_half_a_percent_through_noise_and_dust(v
 /* Any stretch of any row, and both ways through the tone. */
 static void a_scan_is_divided_by_the_light_at_its_place(void **state)
 {
-    static const struct sheet sheet = { 0.6, 0.3, false, { 1, 1, 1 } };
+    static const struct sheet sheet = { 0.6, 0.3, false, { 1, 1, 1 }, 0 };
     target scan = scan_of(&sheet, 1, 16);
     const fleck_scan_area blank = { .path = draw("blank.tif", &scan), .page = 1 };
     fleck_warnings warnings = { 0 };
@@ -153,7 +158,7 @@ static void a_scan_is_divided_by_the_light_at_its_place(void **state)
 
 static void a_scan_of_another_size_is_refused(void **state)
 {
-    static const struct sheet sheet = { 0.6, 0.1, false, { 1, 1, 1 } };
+    static const struct sheet sheet = { 0.6, 0.1, false, { 1, 1, 1 }, 0 };
     const target scan = scan_of(&sheet, 1, 8);
     const fleck_scan_area blank = { .path = draw("blank.tif", &scan), .page = 1 };
     fleck_scan_info info = { .width_px = WIDTH_PX, .height_px = HEIGHT_PX, .bits = 8,
@@ -178,10 +183,10 @@ static void a_scan_of_another_size_is_refused(void **state)
 
 static void sheets_that_tell_no_evenness_are_refused_or_doubted(void **state)
 {
-    static const struct sheet black = { 0.001, 0, false, { 1, 1, 1 } };
-    static const struct sheet steep = { 0.5, 2.4, false, { 1, 1, 1 } };
-    static const struct sheet clipped = { 1.2, 0.1, false, { 1, 1, 1 } };
-    static const struct sheet even = { 0.6, 0, false, { 1, 1, 1 } };
+    static const struct sheet black = { 0.001, 0, false, { 1, 1, 1 }, 0 };
+    static const struct sheet steep = { 0.5, 2.4, false, { 1, 1, 1 }, 0 };
+    static const struct sheet clipped = { 1.2, 0.1, false, { 1, 1, 1 }, 0 };
+    static const struct sheet even = { 0.6, 0, false, { 1, 1, 1 }, 0 };
     target scan = scan_of(&black, 1, 8);
     fleck_scan_area blank = { .page = 1 };
     fleck_warnings warnings = { 0 };

@@ -89,6 +89,10 @@ static void the_curve_between_steps_is_right_for_every_gamma(void **state)
         assert_int_equal(warnings.count, 0);
         curve = &cal.tone.curves[0];
         assert_int_equal(curve->count, STEPS);
+        check_near("the darkest step less its noise", curve->low_code,
+                   fmax(0, curve->code[0] - 3 * cal.tone.steps[STEPS - 1].code_sd[0]), 1e-12);
+        check_near("the lightest step and its noise", curve->high_code,
+                   fmin(1, curve->code[STEPS - 1] + 3 * cal.tone.steps[0].code_sd[0]), 1e-12);
         for (unsigned code = 0; code < 65536; code++) {
             const double r = fleck_tone_curve_at(curve, code / 65535.0);
 
@@ -166,7 +170,8 @@ static void steps_are_found_wherever_they_lie(void **state)
     (void)state;
     for (size_t i = 0; i < COUNT(cases); i++) {
         const target scan = { .width_px = cases[i].width_px, .height_px = cases[i].height_px,
-                              .channels = 1, .bits = 16, .ppi = 254, .gamma = 2.2, .noise = 0.004,
+                              .channels = i % 2 == 0 ? 1 : 3, .bits = 16, .ppi = 254, .gamma = 2.2,
+                              .noise = 0.004,
                               .reflectance = wedge_reflectance, .context = &cases[i].wedge };
         fleck_tone_target t = { .steps_csv = steps_csv(),
                                 .scan = { .path = draw("strip.tif", &scan), .page = 1 },
@@ -180,8 +185,11 @@ static void steps_are_found_wherever_they_lie(void **state)
         if (warnings.count != (cases[i].warning != NULL))
             fail_msg("%s: %s", cases[i].how, warnings.items[0].message);
         assert_true(cases[i].warning == NULL || fleck_warnings_has(&warnings, cases[i].warning));
-        for (size_t s = 0; s < STEPS; s++)
-            check_near(cases[i].how, cal.tone.steps[s].code[0], pow(10, -density_of(s) / 2.2), 0.0005);
+        for (size_t s = 0; s < STEPS; s++) {
+            for (size_t c = 0; c < scan.channels; c++)
+                check_near(cases[i].how, cal.tone.steps[s].code[c], pow(10, -density_of(s) / 2.2),
+                           0.0005);
+        }
         fleck_warnings_clear(&warnings);
         fleck_calibration_clear(&cal);
     }
