@@ -3,8 +3,8 @@
 #include <string.h>
 
 #include "commands.h"
-#include "fleck/file.h"
 #include "fleck/phantom.h"
+#include "phantom_output.h"
 
 enum option_id {
     OUT,
@@ -24,6 +24,8 @@ enum option_id {
     HARD,
     SOFTNESS,
     NOISE,
+    FIBRE,
+    FIBRE_LENGTH,
     INK,
     PAPER,
     BITS,
@@ -48,6 +50,8 @@ static const cli_option options[] = {
     { "hard", '\0', NULL, "no anti-aliasing: each pixel is ink or paper", HARD },
     { "softness", '\0', "MM", "standard deviation of a Gaussian blur of the edges", SOFTNESS },
     { "noise", '\0', "R", "standard deviation of white noise in reflectance", NOISE },
+    { "fibre", '\0', "R", "texture of the bare paper: standard deviation in reflectance", FIBRE },
+    { "fibre-length", '\0', "MM", "correlation length of that texture", FIBRE_LENGTH },
     { "ink", '\0', "R", "reflectance of the ink", INK },
     { "paper", '\0', "R", "reflectance of the paper", PAPER },
     { "bits", '\0', "8|16", "bits per pixel", BITS },
@@ -132,6 +136,12 @@ static bool set_option(void *context, int id, const char *value, char why[256])
     case NOISE:
         number = &o->noise;
         break;
+    case FIBRE:
+        number = &o->fibre;
+        break;
+    case FIBRE_LENGTH:
+        number = &o->fibre_length_mm;
+        break;
     case INK:
         number = &o->ink_reflectance;
         break;
@@ -145,65 +155,21 @@ static bool set_option(void *context, int id, const char *value, char why[256])
     return false;
 }
 
-static int say_failure(const char *path, fleck_status status, const fleck_error *err)
-{
-    cli_say(path, err->message);
-    return status == FLECK_BAD_CALL ? EXIT_CALL : EXIT_MACHINE;
-}
-
-/* Write a text the library made, and free it. */
-static int write_text(const char *path, char *text)
-{
-    fleck_error err = { 0 };
-    fleck_status status;
-
-    if (text == NULL) {
-        cli_say(path, "no memory for its text; free some memory");
-        return EXIT_MACHINE;
-    }
-    status = fleck_file_write(path, text, strlen(text), &err);
-    free(text);
-    return status == FLECK_OK ? EXIT_DONE : say_failure(path, status, &err);
-}
-
-/* "folder/name.truth.json" for "folder/name.png"; owned by the caller */
-static char *truth_path(const char *picture)
-{
-    static const char ending[] = ".truth.json";
-    const char *const slash = strrchr(picture, '/');
-    const char *const dot = strrchr(picture, '.');
-    const size_t stem = dot != NULL && (slash == NULL || dot > slash) ? (size_t)(dot - picture)
-                                                                      : strlen(picture);
-    char *path = malloc(stem + sizeof ending);
-
-    if (path != NULL) {
-        memcpy(path, picture, stem);
-        memcpy(path + stem, ending, sizeof ending);
-    }
-    return path;
-}
-
 static int draw(const struct call *call)
 {
     fleck_phantom *phantom = NULL;
-    char *truth = truth_path(call->out);
     fleck_error err = { 0 };
     fleck_status status;
     int code;
 
-    if (truth == NULL) {
-        fputs("fleck: phantom: no memory for the call; free some memory\n", stderr);
-        return EXIT_MACHINE;
-    }
     status = fleck_phantom_new(&call->options, &phantom, &err);
     if (status == FLECK_OK)
         status = fleck_phantom_write(phantom, call->out, &err);
-    code = status == FLECK_OK ? write_text(truth, fleck_phantom_truth_json(phantom))
-                              : say_failure(call->out, status, &err);
+    code = status == FLECK_OK ? phantom_write_truth(call->out, fleck_phantom_truth_json(phantom))
+                              : phantom_say_failure(call->out, status, &err);
     if (code == EXIT_DONE && call->dots != NULL)
-        code = write_text(call->dots, fleck_phantom_dots_csv(phantom));
+        code = phantom_write_text(call->dots, fleck_phantom_dots_csv(phantom));
     fleck_phantom_free(phantom);
-    free(truth);
     return code;
 }
 
@@ -212,6 +178,12 @@ static bool set_kind(fleck_phantom_options *phantom, const char *name)
     const char *names[FLECK_PHANTOM_KINDS];
     const char *nearest;
 
+    if (strcmp(name, "sheet") == 0) {
+        fputs("fleck: phantom: sheet is a word of its own; write it first, as in: fleck phantom sheet -o "
+              "sheet.png\n",
+              stderr);
+        return false;
+    }
     for (int kind = 0; kind < FLECK_PHANTOM_KINDS; kind++) {
         names[kind] = fleck_phantom_kind_name((fleck_phantom_kind)kind);
         if (strcmp(name, names[kind]) == 0) {
@@ -235,6 +207,10 @@ static int run(const cli_command *command, int count, char **words)
     size_t name_count = 0;
     int code;
 
+    if (count > 0 && strcmp(words[0], "sheet") == 0) {
+        free(names);
+        return cli_command_phantom_sheet.run(&cli_command_phantom_sheet, count - 1, words + 1);
+    }
     if (names == NULL) {
         fputs("fleck: phantom: no memory for the call; free some memory\n", stderr);
         return EXIT_MACHINE;
@@ -260,7 +236,9 @@ const cli_command cli_command_phantom = {
             "hexagonal (lattices of discs), field (a random field cut at a level), plain (paper alone, or "
             "solid ink with --coverage 1).\n"
             "\n"
-            "PICTURE.truth.json says what was drawn and which numbers a measurement should find.",
+            "PICTURE.truth.json says what was drawn and which numbers a measurement should find.\n"
+            "\n"
+            "fleck phantom sheet draws a whole test sheet; fleck phantom sheet --help tells more.",
     .options = options,
     .option_count = sizeof options / sizeof *options,
     .run = run,

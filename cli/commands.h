@@ -9,6 +9,7 @@ extern const cli_command cli_command_measure;
 extern const cli_command cli_command_locate;
 extern const cli_command cli_command_calibrate;
 extern const cli_command cli_command_phantom;
+extern const cli_command cli_command_phantom_sheet; /* of fleck phantom, not of fleck */
 extern const cli_command cli_command_describe;
 
 #endif

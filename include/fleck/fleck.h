@@ -11,6 +11,7 @@
 #include "fleck/locate.h"
 #include "fleck/measure.h"
 #include "fleck/phantom.h"
+#include "fleck/phantom_sheet.h"
 #include "fleck/record.h"
 #include "fleck/scan.h"
 #include "fleck/segment.h"

@@ -160,15 +160,15 @@ static void make_line(fleck_field_rows *rows, size_t i)
 {
     const double y = position_of(rows, rows->frame.top_px, i);
     const struct reading down = reading_at(y, rows->top);
+    const double *grid[4];
 
     while (rows->grid_rows < down.first + 4)
         make_grid_row(rows);
-    for (size_t column = 0; column < rows->columns; column++) {
-        rows->line[column] = 0;
-        for (size_t j = 0; j < 4; j++)
-            rows->line[column] +=
-                down.weight[j] * rows->grid[((down.first + j) % 4) * rows->columns + column];
-    }
+    for (size_t j = 0; j < 4; j++)
+        grid[j] = rows->grid + ((down.first + j) % 4) * rows->columns;
+    for (size_t column = 0; column < rows->columns; column++)
+        rows->line[column] = down.weight[0] * grid[0][column] + down.weight[1] * grid[1][column] +
+                             down.weight[2] * grid[2][column] + down.weight[3] * grid[3][column];
 }
 
 static double read_line(const fleck_field_rows *rows, const struct reading *across)

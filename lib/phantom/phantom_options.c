@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "core/text.h"
+#include "phantom/ranges.h"
 
 static const double most_pixels = 2147483648.0;
 static const double most_side_px = 1000000; /* of a PNG */
@@ -63,25 +64,7 @@ bool fleck_phantom_has_discs(fleck_phantom_kind kind)
            kind == FLECK_PHANTOM_SEPARATE;
 }
 
-struct range {
-    const char *name;
-    double value, low, high;
-    bool used;
-};
-
-static fleck_status refuse(const struct range *range, fleck_error *err)
-{
-    char value[FLECK_NUMBER_TEXT_BYTES], low[FLECK_NUMBER_TEXT_BYTES];
-    char high[FLECK_NUMBER_TEXT_BYTES];
-
-    fleck_text_from_number(range->value, value);
-    return fleck_fail(err, FLECK_BAD_CALL, "%s is %s; give %s to %s", range->name,
-                      value[0] != '\0' ? value : "not a number",
-                      fleck_text_from_number(range->low, low),
-                      fleck_text_from_number(range->high, high));
-}
-
-static struct range coverage_range(const fleck_phantom_options *options)
+static fleck_range coverage_range(const fleck_phantom_options *options)
 {
     static const double limits[FLECK_PHANTOM_KINDS][2] = {
         [FLECK_PHANTOM_DISCS] = { 0, 0.99 },      [FLECK_PHANTOM_SEPARATE] = { 0, 0.5 },
@@ -90,7 +73,7 @@ static struct range coverage_range(const fleck_phantom_options *options)
     };
     const bool lattice = fleck_phantom_is_lattice(options->kind);
 
-    return (struct range){ "coverage", options->coverage, limits[options->kind][0],
+    return (fleck_range){ "coverage", options->coverage, limits[options->kind][0],
                            limits[options->kind][1], !lattice || options->pitch_mm == 0 };
 }
 
@@ -102,7 +85,7 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
     const bool spread = discs && !lattice;
     /* two pixels, rounded up to a number that reads well */
     const double least_correlation_mm = ceil(2 * 25.4 / options->ppi * 1e4 - 1e-6) / 1e4;
-    const struct range ranges[] = {
+    const fleck_range ranges[] = {
         { "width_mm", options->width_mm, 0.001, 10000, true },
         { "height_mm", options->height_mm, 0.001, 10000, true },
         { "ppi", options->ppi, 1, 100000, true },
@@ -125,12 +108,10 @@ static fleck_status check_numbers(const fleck_phantom_options *options, fleck_er
         { "paper_reflectance", options->paper_reflectance, 0, 1, true },
     };
     char value[FLECK_NUMBER_TEXT_BYTES];
+    const fleck_status status = fleck_ranges_check(ranges, sizeof ranges / sizeof *ranges, err);
 
-    for (size_t i = 0; i < sizeof ranges / sizeof *ranges; i++) {
-        if (ranges[i].used &&
-            !(ranges[i].value >= ranges[i].low && ranges[i].value <= ranges[i].high))
-            return refuse(&ranges[i], err);
-    }
+    if (status != FLECK_OK)
+        return status;
     if (options->kind == FLECK_PHANTOM_PLAIN && options->coverage != 0 && options->coverage != 1)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "coverage is %s; give 0 or 1 for a plain picture, paper or solid ink",
