@@ -7,6 +7,9 @@
 
 #include "core/memory.h"
 
+/* a region from which each second band will do */
+static const double enough_px = 2e6;
+
 size_t fleck_clear_reach_px(const fleck_geometry *geometry)
 {
     const double finer_mm = fmin(geometry->pixel_x_mm, geometry->pixel_y_mm);
@@ -19,8 +22,11 @@ bool fleck_clear_rows_begin(fleck_clear_rows *clear, const fleck_geometry *geome
 {
     const size_t width_px = geometry->width_px;
     const size_t most_runs = width_px / 2 + 1;
+    double share;
 
     *clear = (fleck_clear_rows){ .width_px = width_px, .reach_px = fleck_clear_reach_px(geometry) };
+    share = (double)width_px * (double)geometry->height_px / enough_px;
+    clear->row_count = (2 * clear->reach_px + 1) * (share < 2 ? 1 : share < 4 ? (size_t)share : 4);
     clear->q = fleck_alloc_array(width_px, sizeof *clear->q);
     clear->runs = fleck_alloc_array(most_runs, sizeof *clear->runs);
     clear->clear[0] = fleck_alloc_array(most_runs, sizeof *clear->runs);
@@ -65,7 +71,12 @@ static size_t cut_down(const fleck_run *from, size_t from_count, const fleck_run
 bool fleck_clear_rows_add(fleck_clear_rows *clear, const uint16_t *q, const fleck_run *ink_runs,
                           size_t count)
 {
-    if (clear->row == 0) {
+    const size_t row = clear->row;
+
+    clear->row = row + 1 < clear->row_count ? row + 1 : 0;
+    if (row > 2 * clear->reach_px)
+        return false;
+    if (row == 0) {
         for (size_t phase = 0; phase < 2; phase++) {
             clear->clear[phase][0] = (fleck_run){ 0, (uint32_t)clear->width_px };
             clear->clear_count[phase] = 1;
@@ -74,24 +85,18 @@ bool fleck_clear_rows_add(fleck_clear_rows *clear, const uint16_t *q, const flec
     for (size_t phase = 0; phase < 2; phase++) {
         fleck_run *const before = clear->clear[phase];
 
-        clear->clear_count[phase] =
-            cut_down(before, clear->clear_count[phase], ink_runs, count, (fleck_phase)phase,
-                     clear->width_px, clear->spare);
+        clear->clear_count[phase] = cut_down(before, clear->clear_count[phase], ink_runs, count,
+                                             (fleck_phase)phase, clear->width_px, clear->spare);
         clear->clear[phase] = clear->spare;
         clear->spare = before;
     }
-    if (clear->row == clear->reach_px) {
+    if (row == clear->reach_px) {
         memcpy(clear->q, q, clear->width_px * sizeof *q);
         if (count > 0)
             memcpy(clear->runs, ink_runs, count * sizeof *ink_runs);
         clear->run_count = count;
     }
-    if (clear->row < 2 * clear->reach_px) {
-        clear->row++;
-        return false;
-    }
-    clear->row = 0;
-    return true;
+    return row == 2 * clear->reach_px;
 }
 
 void fleck_clear_rows_end(fleck_clear_rows *clear)

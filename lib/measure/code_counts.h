@@ -26,8 +26,8 @@ typedef struct fleck_code_counts {
 } fleck_code_counts;
 
 /*
- * Start counting for a region. Rows are left out when more than a million pixels remain; the step is
- * odd, so that it does not beat with blocks of 8 rows.
+ * Start counting for a region. Rows are left out when more than a million pixels remain; the step
+ * is odd, so that it does not beat with blocks of 8 rows.
  */
 void fleck_code_counts_begin(fleck_code_counts *counts, const fleck_scan_info *info,
                              size_t width_px, size_t height_px);

@@ -48,11 +48,12 @@ fleck_status fleck_doubt_clipping_warn(const fleck_doubt_clipping *clipping,
     fleck_status status = FLECK_OK;
 
     if (clipping->white.exceeded)
-        status = fleck_warnings_add(warnings, err, "clipped-white",
-                                    "%.2g %% of the pixels are cut off at white: tones lighter than "
-                                    "that are lost and mean tones are too dark; scan again with less "
-                                    "exposure or without automatic levels",
-                                    100 * clipping->white.statistic);
+        status =
+            fleck_warnings_add(warnings, err, "clipped-white",
+                               "%.2g %% of the pixels are cut off at white: tones lighter than "
+                               "that are lost and mean tones are too dark; scan again with less "
+                               "exposure or without automatic levels",
+                               100 * clipping->white.statistic);
     if (status == FLECK_OK && clipping->black.exceeded)
         status = fleck_warnings_add(warnings, err, "clipped-black",
                                     "%.2g %% of the pixels are cut off at black: tones darker than "

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Levels stretched by a factor g leave a share 1 - 1/g of the codes empty, at regular distances. A
- * code is tested where one or two neighbours on both sides are full: noise leaves a code between two
- * of 16 counts and more empty less than once in a million, since a histogram's peaks are convex
+ * code is tested where one or two neighbours on both sides are full: noise leaves a code between
+ * two of 16 counts and more empty less than once in a million, since a histogram's peaks are convex
  * towards their tails. In a drawn picture without noise any code may be missing; its gaps come at
  * all distances, as a geometric law has them (their spread is about their mean), and those of a
  * stretch at even ones.
@@ -11,14 +11,10 @@
 
 #include <math.h>
 
-enum {
-    FULL = 16,
-    LEAST_GAPS = 3,
-    LEAST_TESTED = 8
-};
+enum { FULL = 16, LEAST_GAPS = 3, LEAST_TESTED = 8 };
 
 static const double critical = 0.02;       /* stretched by 2 %; docs/doubts.md has the rates */
-static const double critical_spread = 0.6; /* of distances between gaps, over their mean */
+static const double critical_spread = 0.5; /* of distances between gaps, over their mean */
 
 struct gaps {
     unsigned tested, empty;

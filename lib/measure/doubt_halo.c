@@ -12,13 +12,13 @@
 
 enum {
     NEAR_UNITS = 5,
-    FAR_UNITS = 8,    /* to 11 */
+    FAR_UNITS = 8,     /* to 11 */
     LENGTH_UNITS = 18, /* the far end is an edge too, with a halo of its own */
-    SLACK_PX = 2,     /* a dot's outline may bend so far within the band */
+    SLACK_PX = 2,      /* a dot's outline may bend so far within the band */
     LEAST_COUNT = 30
 };
 
-static const double critical = 0.015;   /* of the contrast; docs/doubts.md has the rates */
+static const double critical = 0.015; /* of the contrast; docs/doubts.md has the rates */
 static const double critical_z = 5;
 
 static void take_edge(fleck_doubt_halo_sums *sums, size_t phase, const uint16_t *q, size_t start_px,
@@ -43,10 +43,11 @@ static void take_edge(fleck_doubt_halo_sums *sums, size_t phase, const uint16_t 
 }
 
 /*
- * The run of the row in which a clear stretch lies, for either phase. *next is where the search goes
- * on, as stretches come from left to right.
+ * The run of the row in which a clear stretch lies, for either phase. *next is where the search
+ * goes on, as stretches come from left to right.
  */
-static fleck_run find_run(const fleck_clear_rows *clear, size_t phase, fleck_run stretch, size_t *next)
+static fleck_run find_run(const fleck_clear_rows *clear, size_t phase, fleck_run stretch,
+                          size_t *next)
 {
     while (*next < clear->run_count && clear->runs[*next].end_px <= stretch.start_px)
         ++*next;
@@ -118,9 +119,10 @@ fleck_status fleck_doubt_halo_warn(const fleck_doubt_halo *halo, fleck_warnings 
 {
     if (!halo->doubt.exceeded)
         return FLECK_OK;
-    return fleck_warnings_add(warnings, err, "sharpening-halo",
-                              "bare paper beside ink overshoots by %.1f %% of the contrast: the scan "
-                              "was sharpened, which moves edges and joins or parts dots; scan again "
-                              "with sharpening (unsharp mask) switched off",
-                              100 * halo->doubt.statistic);
+    return fleck_warnings_add(
+        warnings, err, "sharpening-halo",
+        "bare paper beside ink overshoots by %.1f %% of the contrast: the scan "
+        "was sharpened, which moves edges and joins or parts dots; scan again "
+        "with sharpening (unsharp mask) switched off",
+        100 * halo->doubt.statistic);
 }

@@ -11,7 +11,8 @@
 
 enum { FLECK_HALO_MOST_PX = 40 };
 
-/* Start from {0}. Index: fleck_phase, then distance from the edge less 1. Of near - far, times 4. */
+/* Start from {0}. Index: fleck_phase, then distance from the edge less 1. Of near - far, times 4.
+ */
 typedef struct fleck_doubt_halo_sums {
     uint64_t count[2];
     int64_t sum[2][FLECK_HALO_MOST_PX];
@@ -20,9 +21,10 @@ typedef struct fleck_doubt_halo_sums {
 } fleck_doubt_halo_sums;
 
 typedef struct fleck_doubt_halo {
-    fleck_doubt doubt;  /* statistic: overshoot of bare paper beside ink, as a share of the contrast */
-    double undershoot;  /* of ink beside bare paper; NAN when ink is nowhere wide enough. No ground
-                           for a doubt: ink pressed to the rim of a dot looks the same */
+    fleck_doubt
+        doubt; /* statistic: overshoot of bare paper beside ink, as a share of the contrast */
+    double undershoot; /* of ink beside bare paper; NAN when ink is nowhere wide enough. No ground
+                          for a doubt: ink pressed to the rim of a dot looks the same */
 } fleck_doubt_halo;
 
 /* Take the band that was just completed. */

@@ -7,8 +7,8 @@
 #include "fleck/scan.h"
 
 /*
- * Adds `jpeg` for every JPEG, and `jpeg-halved-colour` when its colour was kept at a lower resolution.
- * Errors: FLECK_NO_RESOURCE.
+ * Adds `jpeg` for every JPEG, and `jpeg-halved-colour` when its colour was kept at a lower
+ * resolution. Errors: FLECK_NO_RESOURCE.
  */
 fleck_status fleck_doubt_jpeg_warn(const fleck_scan_info *info, fleck_warnings *warnings,
                                    fleck_error *err);

@@ -21,17 +21,18 @@ typedef struct fleck_grid_fold {
 
 typedef struct fleck_doubt_jpeg_grid_sums {
     size_t width_px;
-    uint32_t cap;      /* differences count up to this */
+    int16_t cap; /* differences count up to this */
     size_t row;
-    uint16_t *above[3]; /* the three rows above, nearest first */
+    int16_t *rows[4];  /* q / 8 of the latest row and of the three above it, in turn */
     uint64_t *columns; /* roughness between column x - 1 and x */
-    uint32_t *pending; /* the same, of rows not yet added there */
+    uint16_t *pending; /* the same, of rows not yet added there */
     size_t pending_rows;
-    fleck_grid_fold rows;
+    fleck_grid_fold lines;
 } fleck_doubt_jpeg_grid_sums;
 
 typedef struct fleck_doubt_jpeg_grid {
-    fleck_doubt doubt; /* statistic: how far one phase of 8 stands above others, in standard errors */
+    fleck_doubt
+        doubt; /* statistic: how far one phase of 8 stands above others, in standard errors */
     unsigned phase_x_px, phase_y_px; /* first block's edge from the region's left and top */
 } fleck_doubt_jpeg_grid;
 
@@ -39,7 +40,8 @@ typedef struct fleck_doubt_jpeg_grid {
  * contrast    |bare - ink| in reflectance, or the tone's standard deviation when there is no mask
  * False when there is no memory. Ended with fleck_doubt_jpeg_grid_end, also after a failure.
  */
-bool fleck_doubt_jpeg_grid_begin(fleck_doubt_jpeg_grid_sums *sums, size_t width_px, double contrast);
+bool fleck_doubt_jpeg_grid_begin(fleck_doubt_jpeg_grid_sums *sums, size_t width_px,
+                                 double contrast);
 
 void fleck_doubt_jpeg_grid_add_row(fleck_doubt_jpeg_grid_sums *sums, const uint16_t *q);
 

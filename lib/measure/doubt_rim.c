@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The four outermost lines of cells, without their corners, against the lines inside, of equal
- * length. Lines, not cells, are the unit: dots larger than a cell, and stripes of the printing, make
- * neighbouring cells alike, and the scatter of whole lines has that in it.
+ * length. Lines, not cells, are the unit: dots larger than a cell, and stripes of the printing,
+ * make neighbouring cells alike, and the scatter of whole lines has that in it.
  */
 #include "measure/doubt_rim.h"
 
@@ -61,7 +61,7 @@ void fleck_doubt_rim_add(fleck_doubt_rim_sums *sums, const fleck_ink_cells *cell
         return;
     for (size_t i = 1; i < last; i++) {
         const fleck_ink_cell *const cell = &cells->cells[i];
-        const double px = (double)fleck_ink_cell_px(cells, i, row);
+        const double px = (double)fleck_ink_cell_px(cells, i);
 
         add_cell(&line, cell, px);
         if (row > 0 && row < cells->down - 1) {
@@ -74,8 +74,8 @@ void fleck_doubt_rim_add(fleck_doubt_rim_sums *sums, const fleck_ink_cells *cell
     } else if (row == cells->down - 1) {
         sums->sides[1] = line;
     } else {
-        add_cell(&sums->sides[2], &cells->cells[0], (double)fleck_ink_cell_px(cells, 0, row));
-        add_cell(&sums->sides[3], &cells->cells[last], (double)fleck_ink_cell_px(cells, last, row));
+        add_cell(&sums->sides[2], &cells->cells[0], (double)fleck_ink_cell_px(cells, 0));
+        add_cell(&sums->sides[3], &cells->cells[last], (double)fleck_ink_cell_px(cells, last));
         add_value(&sums->coverage, line_coverage(&line));
         add_value(&sums->tone, line_tone(&line));
     }
@@ -103,7 +103,8 @@ static double compare(const fleck_doubt_rim_sums *sums, fleck_rim_spread rows, s
                 columns.sum * columns.sum / columns.count) /
                freedom;
     /* rows and columns share their cells: they are no more lines than one of both directions */
-    *standard_error = sqrt(fmax(variance, 0) * (1 / sides.count + 2 / (rows.count + columns.count)));
+    *standard_error =
+        sqrt(fmax(variance, 0) * (1 / sides.count + 2 / (rows.count + columns.count)));
     difference = direction * (sides.sum / sides.count - inside);
     for (size_t i = 0; i < 4; i++)
         count += direction * (value_of(&sums->sides[i]) - inside) >= difference / 2;
@@ -125,12 +126,12 @@ fleck_doubt_rim fleck_doubt_rim_finish(const fleck_doubt_rim_sums *sums,
 
     if (cells->across < LEAST_CELLS || cells->down < LEAST_CELLS)
         return rim;
-    difference = compare(sums, sums->coverage, cells->across, line_coverage, 1, &standard_error,
-                         &around);
+    difference =
+        compare(sums, sums->coverage, cells->across, line_coverage, 1, &standard_error, &around);
     rim.coverage.statistic = difference / line_coverage(&sums->inside);
     rim.coverage_z = difference / standard_error;
-    rim.coverage.exceeded = rim.coverage.statistic >= critical_coverage &&
-                            rim.coverage_z >= critical_z && around;
+    rim.coverage.exceeded =
+        rim.coverage.statistic >= critical_coverage && rim.coverage_z >= critical_z && around;
     difference = compare(sums, sums->tone, cells->across, line_tone, contrast < 0 ? 1 : -1,
                          &standard_error, &around);
     rim.tone.statistic = difference / fabs(contrast);

@@ -18,16 +18,16 @@ typedef struct fleck_rim_spread {
 
 /* Start from {0}. */
 typedef struct fleck_doubt_rim_sums {
-    fleck_rim_line sides[4];  /* top, bottom, left, right, without the corners */
+    fleck_rim_line sides[4]; /* top, bottom, left, right, without the corners */
     fleck_rim_line inside;
-    fleck_rim_line *columns;  /* `across` of them */
+    fleck_rim_line *columns;         /* `across` of them */
     fleck_rim_spread coverage, tone; /* of the lines inside that run along rows */
 } fleck_doubt_rim_sums;
 
 /*
  * Means of the band of 1 mm along the region's border against the inside. Of both, statistic is the
- * difference in its unit, z the same in standard errors of lines of cells inside. A doubt takes both,
- * and three sides or more that show at least half of it.
+ * difference in its unit, z the same in standard errors of lines of cells inside. A doubt takes
+ * both, and three sides or more that show at least half of it.
  */
 typedef struct fleck_doubt_rim {
     fleck_doubt coverage; /* more ink in the band, as a share of the coverage inside */

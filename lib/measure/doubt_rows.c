@@ -38,8 +38,9 @@ fleck_status fleck_doubt_rows_new(const fleck_geometry *geometry, double ink_ref
     return FLECK_OK;
 failed:
     fleck_doubt_rows_free(rows);
-    return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to look into a scan's quality; give a "
-                                              "smaller region");
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory to look into a scan's quality; give a "
+                      "smaller region");
 }
 
 void fleck_doubt_rows_add(fleck_doubt_rows *rows, const uint16_t *q, const fleck_run *ink_runs,

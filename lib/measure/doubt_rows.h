@@ -27,8 +27,8 @@ typedef struct fleck_scan_doubts {
  * ink_reflectance, bare_reflectance    means of the classes at the cut that the runs come from
  * out                                  ended with fleck_doubt_rows_free; NULL on failure
  *
- * Memory: some 40 bytes for each pixel of a row. Errors: FLECK_NO_RESOURCE. Thread-safe for different
- * objects.
+ * Memory: some 40 bytes for each pixel of a row. Errors: FLECK_NO_RESOURCE. Thread-safe for
+ * different objects.
  */
 fleck_status fleck_doubt_rows_new(const fleck_geometry *geometry, double ink_reflectance,
                                   double bare_reflectance, fleck_doubt_rows **out,

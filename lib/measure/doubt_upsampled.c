@@ -6,8 +6,9 @@
  * in a row: (1, 0, -2, 0, 1) sees most at half Nyquist, (1, -4, 6, -4, 1) at Nyquist. White noise
  * passes them with sqrt 6 and sqrt 70 times its own standard deviation. Both are blind to a slope,
  * the first also to most of what is left of an edge's blur. Absolute values, not squares, so that
- * dust weighs little. Noise is alike everywhere, what is left of blur dies away from the edges: when
- * the median in the middle band is next to nothing, or far below the mean, it is blur that is seen.
+ * dust weighs little. Noise is alike everywhere, what is left of blur dies away from the edges:
+ * when the median in the middle band is next to nothing, or far below the mean, it is blur that is
+ * seen.
  */
 #include "measure/doubt_upsampled.h"
 
@@ -23,7 +24,8 @@ enum {
 static const double critical = 0.55;
 /* median of the middle band for noise of 0.001 in reflectance: 0.6745 sqrt(6) 65.5 */
 static const double least_median = 108;
-static const double most_mean = 2; /* times the median; noise gives 1.18, codes of 8 bits up to 1.7 */
+static const double most_mean =
+    2; /* times the median; noise gives 1.18, codes of 8 bits up to 1.7 */
 
 static size_t bits_of(unsigned value)
 {

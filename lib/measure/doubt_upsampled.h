@@ -25,7 +25,8 @@ void fleck_doubt_upsampled_add(fleck_doubt_upsampled_sums *sums, const fleck_cle
 /*
  * statistic: noise in the top band over noise in the middle band, 1 for white noise, in the phase
  * where it is smaller. A doubt when at or below critical. NAN with next to no noise (a standard
- * deviation below some 0.001, as in drawn pictures) and without room clear of edges. JPEG too wipes out fine noise: not to be asked of a JPEG or a former one.
+ * deviation below some 0.001, as in drawn pictures) and without room clear of edges. JPEG too wipes
+ * out fine noise: not to be asked of a JPEG or a former one.
  */
 fleck_doubt fleck_doubt_upsampled_finish(const fleck_doubt_upsampled_sums *sums);
 

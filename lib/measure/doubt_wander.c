@@ -14,11 +14,7 @@
 
 #include "core/memory.h"
 
-enum {
-    FIELD_CELLS = 3,
-    LEAST_CORE_PX = 20,
-    LEAST_FIELD_CELLS = 3
-};
+enum { FIELD_CELLS = 3, LEAST_CORE_PX = 20, LEAST_FIELD_CELLS = 3 };
 
 static const double critical = 0.05; /* of the contrast; docs/doubts.md has the rates */
 static const double critical_z = 4;
@@ -113,10 +109,11 @@ fleck_status fleck_doubt_wander_warn(const fleck_doubt_wander *wander, fleck_war
 {
     if (!wander->doubt.exceeded)
         return FLECK_OK;
-    return fleck_warnings_add(warnings, err, "ink-tone-wanders",
-                              "the ink's own tone wanders by %.0f %% of the contrast inside the "
-                              "patch: one threshold does not fit all of it; look whether ink, "
-                              "pressure or the scanner's light was uneven, measure smaller regions, "
-                              "or use --threshold local",
-                              100 * wander->doubt.statistic);
+    return fleck_warnings_add(
+        warnings, err, "ink-tone-wanders",
+        "the ink's own tone wanders by %.0f %% of the contrast inside the "
+        "patch: one threshold does not fit all of it; look whether ink, "
+        "pressure or the scanner's light was uneven, measure smaller regions, "
+        "or use --threshold local",
+        100 * wander->doubt.statistic);
 }

@@ -32,6 +32,7 @@ bool fleck_ink_cells_begin(fleck_ink_cells *cells, const fleck_geometry *geometr
     cells->down = count_cells(geometry->height_px, geometry->pixel_y_mm);
     if (cells->across == 0 || cells->down == 0)
         cells->across = cells->down = 0;
+    cells->row_step = fleck_clear_reach_px(geometry);
     cells->cells = fleck_alloc_zeroed(cells->across, sizeof *cells->cells);
     return cells->cells != NULL;
 }
@@ -76,24 +77,26 @@ bool fleck_ink_cells_add(fleck_ink_cells *cells, const uint16_t *q, const fleck_
         return false;
     if (cells->complete) {
         memset(cells->cells, 0, cells->across * sizeof *cells->cells);
+        cells->rows_seen = 0;
         cells->cell_row++;
         cells->complete = false;
     }
-    for (size_t i = 0; i < count; i++)
-        add_run(cells, q, ink_runs[i], &cell);
+    if (cells->row % cells->row_step == 0) {
+        for (size_t i = 0; i < count; i++)
+            add_run(cells, q, ink_runs[i], &cell);
+        cells->rows_seen++;
+    }
     cells->row++;
     cells->complete = cells->row == cell_start(cells->cell_row + 1, cells->down, cells->height_px);
     return cells->complete;
 }
 
-uint64_t fleck_ink_cell_px(const fleck_ink_cells *cells, size_t i, size_t j)
+uint64_t fleck_ink_cell_px(const fleck_ink_cells *cells, size_t i)
 {
     const size_t wide = cell_start(i + 1, cells->across, cells->width_px) -
                         cell_start(i, cells->across, cells->width_px);
-    const size_t high = cell_start(j + 1, cells->down, cells->height_px) -
-                        cell_start(j, cells->down, cells->height_px);
 
-    return (uint64_t)wide * high;
+    return (uint64_t)wide * cells->rows_seen;
 }
 
 void fleck_ink_cells_end(fleck_ink_cells *cells)

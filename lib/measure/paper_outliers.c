@@ -78,9 +78,10 @@ fleck_status fleck_paper_outliers_find(const double *level, size_t n, bool *apar
 fleck_status fleck_paper_outliers_warn(const fleck_paper_outliers *outliers, double level,
                                        fleck_warnings *warnings, fleck_error *err)
 {
-    return fleck_warnings_add(warnings, err, "paper-differs",
-                              "bare paper has a reflectance of %.3f, in the other scans of this run "
-                              "it is %.3f: the exposure was probably set anew for each scan; switch "
-                              "automatic exposure off and scan again, or calibrate",
-                              level, outliers->median);
+    return fleck_warnings_add(
+        warnings, err, "paper-differs",
+        "bare paper has a reflectance of %.3f, in the other scans of this run "
+        "it is %.3f: the exposure was probably set anew for each scan; switch "
+        "automatic exposure off and scan again, or calibrate",
+        level, outliers->median);
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Doubt: scans of one run whose bare paper differs from that of the others, as auto-exposure makes it. */
+/* Doubt: scans of one run whose bare paper differs from that of the others, as auto-exposure makes
+ * it. */
 #ifndef FLECK_MEASURE_PAPER_OUTLIERS_H
 #define FLECK_MEASURE_PAPER_OUTLIERS_H
 

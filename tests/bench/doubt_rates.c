@@ -3,7 +3,9 @@
  * False alarms and hits of the doubts about a scan, from phantoms that are coded as a scanner would
  * and then damaged. Prints one line for each damage: how often each warning came.
  *
- *     doubt_rates [PICTURES [SIDE_MM]]
+ *     doubt_rates [PICTURES [SIDE_MM [DAMAGE [each]]]]    of all damages whose name starts so; with
+ *                                                         `each`, a line for each picture too
+ *     doubt_rates time                                    nanoseconds for each pixel
  *
  * Source of the damages: unsharp mask as in common image programs (code + amount (code - blurred)),
  * levels stretched by a straight line and rounded, enlarging by 2 with the triangle or Keys' (1981)
@@ -13,6 +15,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include <jpeglib.h>
 
@@ -82,7 +85,8 @@ static void measure(const struct picture *picture, struct outcome *outcome)
     const size_t w = picture->width_px, h = picture->height_px;
     const double pixel_mm = 25.4 / picture->ppi;
     const fleck_geometry geometry = { w, h, pixel_mm, pixel_mm };
-    const fleck_scan_info info = { .channels = 1, .bits = picture->bits,
+    const fleck_scan_info info = { .channels = 1,
+                                   .bits = picture->bits,
                                    .sample_bytes = picture->bits / 8 };
     uint16_t *q = fleck_alloc_array(w, sizeof *q), *wide = fleck_alloc_array(w, sizeof *wide);
     uint8_t *narrow = fleck_alloc_array(w, 1);
@@ -101,8 +105,8 @@ static void measure(const struct picture *picture, struct outcome *outcome)
 
     if (!made[picture->bits == 16]) {
         for (size_t c = 0; c <= (size_t)full_scale(picture); c++)
-            to_q[c] = (uint16_t)(65535 * fleck_tone_srgb_decode((double)c / full_scale(picture)) +
-                                 0.5);
+            to_q[c] =
+                (uint16_t)(65535 * fleck_tone_srgb_decode((double)c / full_scale(picture)) + 0.5);
         made[picture->bits == 16] = true;
     }
     fleck_code_counts_begin(&codes, &info, w, h);
@@ -232,8 +236,7 @@ static void enlarge(struct picture *picture, bool cubic)
 
                 for (long j = (long)floor(at) - 1; j <= (long)floor(at) + 2; j++) {
                     const double k = kernel_at(at - (double)j, cubic);
-                    const size_t from =
-                        j < 0 ? 0 : j >= (long)length ? length - 1 : (size_t)j;
+                    const size_t from = j < 0 ? 0 : j >= (long)length ? length - 1 : (size_t)j;
 
                     value += k * (pass == 0 ? picture->code[line * w + from]
                                             : across[from * 2 * w + line]);
@@ -305,11 +308,11 @@ static void through_jpeg(struct picture *picture, int quality, size_t cut_px)
 struct recipe {
     const char *name;
     void (*damage)(struct picture *picture, uint64_t *random);
-    unsigned bits;         /* 0: 8 or 16 by turns */
-    double rim_mm, rim;    /* extra ink along the border: width, share of bare area it takes */
-    double slope;          /* ink tone: range from left to right, as a share of the contrast */
-    double rim_tone;       /* ink stronger along the border by this share of the contrast */
-    bool half_ppi;         /* drawn at half the resolution, to be enlarged */
+    unsigned bits;      /* 0: 8 or 16 by turns */
+    double rim_mm, rim; /* extra ink along the border: width, share of bare area it takes */
+    double slope;       /* ink tone: range from left to right, as a share of the contrast */
+    double rim_tone;    /* ink stronger along the border by this share of the contrast */
+    bool half_ppi;      /* drawn at half the resolution, to be enlarged */
 };
 
 static void unsharp_50(struct picture *picture, uint64_t *random)
@@ -414,8 +417,8 @@ static double spoil_ink(const struct recipe *recipe, const fleck_phantom_options
                         double x_mm, double y_mm)
 {
     const double contrast = o->paper_reflectance - o->ink_reflectance;
-    const double from_edge_mm = fmin(fmin(x_mm, o->width_mm - x_mm),
-                                     fmin(y_mm, o->height_mm - y_mm));
+    const double from_edge_mm =
+        fmin(fmin(x_mm, o->width_mm - x_mm), fmin(y_mm, o->height_mm - y_mm));
     double ink = fmin(fmax((o->paper_reflectance - value) / contrast, 0), 1);
 
     value += ink * contrast * recipe->slope * x_mm / o->width_mm;
@@ -444,7 +447,7 @@ static void draw(const struct recipe *recipe, size_t i, double side_mm, fleck_ph
     fleck_error err;
 
     *o = fleck_phantom_options_default();
-    o->kind = i % 4 == 3 ? FLECK_PHANTOM_FIELD
+    o->kind = i % 4 == 3   ? FLECK_PHANTOM_FIELD
               : i % 4 == 2 ? FLECK_PHANTOM_SEPARATE
                            : FLECK_PHANTOM_DISCS;
     o->coverage = coverages[next_random(&random) % 5];
@@ -477,19 +480,19 @@ static void draw(const struct recipe *recipe, size_t i, double side_mm, fleck_ph
     for (size_t y = 0; y < picture->height_px; y++) {
         for (size_t x = 0; x < picture->width_px; x++) {
             const size_t at = y * picture->width_px + x;
-            const double value = spoil_ink(recipe, o, reflectance[at],
-                                           ((double)x + 0.5) * 25.4 / o->ppi,
-                                           ((double)y + 0.5) * 25.4 / o->ppi);
+            const double value =
+                spoil_ink(recipe, o, reflectance[at], ((double)x + 0.5) * 25.4 / o->ppi,
+                          ((double)y + 0.5) * 25.4 / o->ppi);
 
-            picture->code[at] = full_scale(picture) *
-                                fleck_tone_srgb_encode(fmin(fmax(value, 0), 1));
+            picture->code[at] =
+                full_scale(picture) * fleck_tone_srgb_encode(fmin(fmax(value, 0), 1));
         }
     }
     round_codes(picture);
     fleck_phantom_free(phantom);
 }
 
-int main(int count, char **words)
+static int count_alarms(int count, char **words)
 {
     const size_t pictures = count > 1 ? strtoul(words[1], NULL, 10) : 20;
     const double side_mm = count > 2 ? strtod(words[2], NULL) : 15;
@@ -537,4 +540,84 @@ int main(int count, char **words)
         fflush(stdout);
     }
     return 0;
+}
+
+/* Of this program alone, whatever else the machine does. */
+static double seconds(void)
+{
+    struct timespec now;
+
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* What the rows of a usual picture cost; the runs are there for other measures already. */
+static int take_time(void)
+{
+    fleck_phantom_options o = fleck_phantom_options_default();
+    fleck_phantom *phantom = NULL;
+    fleck_doubt_rows *rows = NULL;
+    fleck_scan_doubts found;
+    fleck_error err;
+    fleck_geometry geometry = { 0, 0, 25.4 / 600, 25.4 / 600 };
+    const unsigned k = (unsigned)(65535 * 0.45);
+    size_t n;
+    const float *reflectance;
+    uint16_t *q, *codes;
+    fleck_run *runs;
+    double start, least[3] = { INFINITY, INFINITY, INFINITY };
+
+    o.width_mm = o.height_mm = 100;
+    if (fleck_phantom_new(&o, &phantom, &err) != FLECK_OK)
+        return 1;
+    reflectance = fleck_phantom_reflectance(phantom, &geometry.width_px, &geometry.height_px);
+    n = geometry.width_px * geometry.height_px;
+    q = fleck_alloc_array(n, sizeof *q);
+    codes = fleck_alloc_zeroed(3 * geometry.width_px, sizeof *codes);
+    runs = fleck_alloc_array(geometry.width_px / 2 + 1, sizeof *runs);
+    for (size_t i = 0; i < n; i++)
+        q[i] = (uint16_t)(65535 * fminf(fmaxf(reflectance[i], 0), 1) + 0.5f);
+    for (int turn = 0; turn < 5; turn++) {
+        const fleck_scan_info info = { .channels = 3, .bits = 16, .sample_bytes = 2 };
+        fleck_code_counts counts;
+
+        start = seconds();
+        for (size_t y = 0; y < geometry.height_px; y++)
+            fleck_runs_from_row(q + y * geometry.width_px, geometry.width_px, k, FLECK_INK_DARK,
+                                runs);
+        least[0] = fmin(least[0], seconds() - start);
+        if (fleck_doubt_rows_new(&geometry, 0.05, 0.85, &rows, &err) != FLECK_OK)
+            return 1;
+        start = seconds();
+        for (size_t y = 0; y < geometry.height_px; y++) {
+            const uint16_t *const row = q + y * geometry.width_px;
+
+            fleck_doubt_rows_add(
+                rows, row, runs,
+                fleck_runs_from_row(row, geometry.width_px, k, FLECK_INK_DARK, runs));
+        }
+        fleck_doubt_rows_finish(rows, &found);
+        least[1] = fmin(least[1], seconds() - start);
+        fleck_doubt_rows_free(rows);
+        start = seconds();
+        fleck_code_counts_begin(&counts, &info, geometry.width_px, geometry.height_px);
+        for (size_t y = 0; y < geometry.height_px; y++)
+            fleck_code_counts_add_row(&counts, codes, geometry.width_px);
+        least[2] = fmin(least[2], seconds() - start);
+    }
+    printf(
+        "%zu pixels: doubts from measured rows %.2f ns, codes of RGB in 16 bits %.2f ns a pixel\n",
+        n, (least[1] - least[0]) * 1e9 / (double)n, least[2] * 1e9 / (double)n);
+    fleck_phantom_free(phantom);
+    free(q);
+    free(codes);
+    free(runs);
+    return 0;
+}
+
+int main(int count, char **words)
+{
+    if (count == 2 && strcmp(words[1], "time") == 0)
+        return take_time();
+    return count_alarms(count, words);
 }
