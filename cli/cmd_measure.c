@@ -16,7 +16,9 @@ enum option_id {
     THRESHOLD,
     CUTOFF,
     REGION,
+    TILT,
     MARGIN,
+    MASK,
     TILE,
     PAGE,
     JOBS,
@@ -39,8 +41,14 @@ static const cli_option options[] = {
     { "ink", '\0', "TONE", "dark (default), or light for pale pigment on dark paper", INK },
     { "threshold", '\0', "HOW", "otsu (default), or fixed:R at reflectance R", THRESHOLD },
     { "cutoff", '\0', "MM", "diameter from which a dot counts (default 0.1)", CUTOFF },
-    { "region", '\0', "X,Y,W,H", "measure this box, in mm from the scan's top left", REGION },
-    { "margin", '\0', "MM", "keep this much off on all four sides", MARGIN },
+    { "region", '\0', "X,Y,W,H",
+      "measure this box, in mm from the scan's top left; given several times, each box is a patch of "
+      "its own, called NAME-1, NAME-2 and so on",
+      REGION },
+    { "tilt", '\0', "DEG", "turn the region about its centre, anticlockwise", TILT },
+    { "margin", '\0', "MM", "keep this much off on all sides of region and mask", MARGIN },
+    { "mask", '\0', "FILE",
+      "measure only where this picture, of the scan's size in pixels, is white", MASK },
     { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
     { "jobs", '\0', "N", "threads (default: one for each core); never changes a number", JOBS },
@@ -52,6 +60,8 @@ static const cli_option options[] = {
 struct call {
     fleck_measure_options options;
     const char *run_folder;
+    fleck_box_mm *regions; /* all of --region, with room for one per word */
+    size_t region_count;
     bool json, quiet;
 
     /* while it runs */
@@ -161,9 +171,21 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         }
         call->options.has_region = true;
         call->options.region = (fleck_box_mm){ box[0], box[1], box[2], box[3] };
+        call->regions[call->region_count++] = call->options.region;
         return true;
+    case TILT:
+        if (cli_number(value, &call->options.tilt_deg))
+            return true;
+        snprintf(why, 256, "is no number; give degrees, with a point for the decimals");
+        return false;
     case MARGIN:
         return set_number(&call->options.margin_mm, value, why);
+    case MASK:
+        call->options.mask_path = value;
+        if (*value != '\0')
+            return true;
+        snprintf(why, 256, "is no file; give its name");
+        return false;
     case TILE:
         return set_count(&call->options.tile_px, value, 1, why);
     case PAGE:
@@ -333,6 +355,29 @@ static int measure(struct call *call, const fleck_inputs *inputs)
     return summary.failed > 0 ? EXIT_INPUT : EXIT_DONE;
 }
 
+/* Check the options, several regions one by one, and gather the patches. */
+static fleck_status prepare(struct call *call, const char *const *names, size_t name_count,
+                            fleck_inputs *inputs, fleck_error *err)
+{
+    fleck_status status = fleck_measure_options_check(&call->options, err);
+
+    for (size_t i = 0; status == FLECK_OK && i + 1 < call->region_count; i++) {
+        fleck_measure_options one = call->options;
+
+        one.region = call->regions[i];
+        status = fleck_measure_options_check(&one, err);
+    }
+    if (status == FLECK_OK)
+        status = fleck_inputs_gather(names, name_count, inputs, err);
+    if (status != FLECK_OK || call->region_count < 2)
+        return status;
+    status = fleck_inputs_split_regions(inputs, call->regions, call->region_count,
+                                        call->options.tilt_deg, err);
+    call->options.has_region = false; /* each patch has one of its own now */
+    call->options.tilt_deg = 0;
+    return status;
+}
+
 static int run(const cli_command *command, int count, char **words)
 {
     struct call call = { .options = fleck_measure_options_default() };
@@ -343,7 +388,10 @@ static int run(const cli_command *command, int count, char **words)
     fleck_status status;
     int code;
 
-    if (names == NULL) {
+    call.regions = calloc((size_t)count + 1, sizeof *call.regions);
+    if (names == NULL || call.regions == NULL) {
+        free(names);
+        free(call.regions);
         fputs("fleck: measure: no memory for the call; free some memory\n", stderr);
         return EXIT_MACHINE;
     }
@@ -360,9 +408,7 @@ static int run(const cli_command *command, int count, char **words)
         code = EXIT_CALL;
         goto done;
     }
-    status = fleck_measure_options_check(&call.options, &err);
-    if (status == FLECK_OK)
-        status = fleck_inputs_gather(names, name_count, &inputs, &err);
+    status = prepare(&call, names, name_count, &inputs, &err);
     if (status != FLECK_OK) {
         cli_say("measure", err.message);
         code = exit_code(status);
@@ -372,6 +418,7 @@ static int run(const cli_command *command, int count, char **words)
 done:
     fleck_inputs_clear(&inputs);
     cli_doubts_clear(&call.doubts);
+    free(call.regions);
     free(names);
     return code;
 }
@@ -381,8 +428,8 @@ const cli_command cli_command_measure = {
     .arguments = "SCAN|FOLDER|MANIFEST.csv ... [-o RUN]",
     .summary = "measure coverage, dots, spacing and spectrum of patches",
     .text = "A scan is a PNG, TIFF or JPEG file and, without a region, one patch. A folder stands for all "
-            "scans below it. A manifest is a CSV table with a column scan, and if need be patch (a name) "
-            "and region (X Y W H in mm); its other columns are carried into patches.csv.\n"
+            "scans below it. A manifest is a CSV table with a column scan, and if need be patch (a name), "
+            "region (X Y W H in mm) and tilt_deg; its other columns are carried into patches.csv.\n"
             "\n"
             "fleck describe tells what each measure means.",
     .options = options,

@@ -19,6 +19,7 @@ typedef struct fleck_input {
     char *path;        /* scan to open; the manifest where a row names none */
     bool has_region;
     fleck_box_mm region;
+    double tilt_deg;   /* by which the region is turned about its centre, anticlockwise; 0 without */
     char **cells;      /* the manifest row's cells, one per column of the list, as they stand there;
                           "" where it has none. One block of memory, freed as a whole */
     char *failure;     /* why this patch cannot be measured, NULL when it can be tried */
@@ -51,8 +52,8 @@ typedef struct fleck_inputs {
  * A file named twice, in whatever spelling, is taken once.
  *
  * A manifest needs a column `scan`, a path relative to the manifest's folder; it may have `patch`, an
- * id, and `region`, "X Y W H" in mm, with decimal commas where the separator is not a comma. Blanks
- * around these three and around column names do not count. Columns must have names that differ, none
+ * id, `region`, "X Y W H" in mm, and `tilt_deg`, which turns the region about its centre, both with
+ * decimal commas where the separator is not a comma. Blanks around these four and around column names do not count. Columns must have names that differ, none
  * of them `id`. Rows without anything in them are passed over; a row with a fault is in the list with
  * its failure. Whether a row's scan is there shows only when it is measured.
  *
@@ -70,6 +71,20 @@ typedef struct fleck_inputs {
  */
 FLECK_API fleck_status fleck_inputs_gather(const char *const *names, size_t count,
                                            fleck_inputs *out, fleck_error *err);
+
+/*
+ * Measure several regions of each scan: every patch that has no region of its own becomes `count`
+ * patches with the ids ID-1, ID-2 ... in the order of the regions. Where such an id is there already,
+ * all patches of that id get a failure.
+ *
+ * regions     count of them, at least 1; borrowed
+ * tilt_deg    of all of them
+ *
+ * After a failure the list is to be ended with fleck_inputs_clear all the same.
+ * Errors: FLECK_NO_RESOURCE. O(n log n) for n patches.
+ */
+FLECK_API fleck_status fleck_inputs_split_regions(fleck_inputs *inputs, const fleck_box_mm *regions,
+                                                  size_t count, double tilt_deg, fleck_error *err);
 
 /* Free what the list owns; NULL is allowed. */
 FLECK_API void fleck_inputs_clear(fleck_inputs *inputs);

@@ -32,7 +32,10 @@ typedef struct fleck_measure_options {
     double cutoff_mm;         /* equivalent diameter from which a dot counts, > 0 */
     bool has_region;          /* for inputs that bring no region of their own */
     fleck_box_mm region;
-    double margin_mm;    /* kept off on all four sides of the region, >= 0 */
+    double tilt_deg;       /* of that region: turned about its centre, anticlockwise, -180 to 180 */
+    double margin_mm;      /* kept off on all four sides of the region and round the mask, >= 0 */
+    const char *mask_path; /* a picture of the scans' size, white where they are measured; NULL: all.
+                              Borrowed. Costs a bit for each of its pixels, and of each patch's */
     size_t tile_px;      /* side of the spectrum's tiles, even; 0: chosen from the patch */
     size_t page;         /* page of a TIFF, from 1 */
     unsigned jobs;       /* threads; 0: one for each core. Never changes a number */
@@ -72,8 +75,8 @@ typedef struct fleck_measure_summary {
  * observer      may be NULL
  * summary       out
  *
- * Errors: FLECK_BAD_CALL (option out of range, no input, the folder holds another run: nothing was
- * done), FLECK_NO_RESOURCE (disk or memory: what the folder holds is whole). A patch that cannot be
+ * Errors: FLECK_BAD_CALL (option out of range, no input, a mask that cannot be read or has no white, the
+ * folder holds another run: nothing was done), FLECK_NO_RESOURCE (disk or memory: what the folder holds is whole). A patch that cannot be
  * measured is no error of the call: it is counted in summary->failed.
  * The same inputs and options give the same bytes, whatever jobs and memory_bytes are, times in
  * run.json aside.

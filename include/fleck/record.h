@@ -33,7 +33,8 @@ typedef struct fleck_record {
         char *ppi_from; /* "option", "calibration" or "file" */
     } source;
     struct {
-        double x_mm, y_mm, width_mm, height_mm, area_mm2;
+        double x_mm, y_mm, width_mm, height_mm; /* of the box around the pixels measured */
+        double area_mm2;                        /* of these pixels */
     } region;
     struct {
         char *channel;      /* as asked for */
@@ -44,6 +45,9 @@ typedef struct fleck_record {
         double cutoff_mm;
         double margin_mm;
         char *region;    /* "X,Y,W,H" as asked for, NULL for the whole scan */
+        double tilt_deg; /* of the region, 0 without */
+        char *mask;      /* path as asked for, NULL without */
+        char *mask_sha256;
         double tile_px;  /* as asked for, NAN when chosen from the patch */
         double page;
     } settings;

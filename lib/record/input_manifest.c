@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A manifest's rows as patches: `scan`, `patch` and `region` are read, all else is carried along.
+/*
+ * A manifest's rows as patches: `scan`, `patch`, `region` and `tilt_deg` are read, all else is carried
+ * along.
  */
 #include "record/input_parts.h"
 
@@ -20,6 +22,7 @@ struct fleck_manifest {
     size_t scan;
     size_t patch;  /* SIZE_MAX when there is none */
     size_t region; /* the same */
+    size_t tilt;   /* the same */
 };
 
 static int compare_names(const void *a, const void *b)
@@ -135,6 +138,7 @@ fleck_status fleck_manifest_open(const char *path, fleck_manifest **out, fleck_e
     manifest->scan = find(manifest->csv, "scan");
     manifest->patch = find(manifest->csv, "patch");
     manifest->region = find(manifest->csv, "region");
+    manifest->tilt = find(manifest->csv, "tilt_deg");
     if ((status = check_names(manifest, err)) != FLECK_OK)
         goto done;
     while (row < fleck_csv_row_count(manifest->csv) && is_blank(manifest->csv, row))
@@ -240,7 +244,36 @@ static bool read_region(const fleck_csv *csv, const char *cell, fleck_box_mm *re
     return true;
 }
 
-/* The row's fault as an error, FLECK_OK when it has none; sets the region. */
+/* Sets the tilt; the row's fault as an error. */
+static fleck_status check_tilt(const fleck_manifest *manifest, size_t row, fleck_input *input,
+                               fleck_error *fault)
+{
+    const fleck_csv *csv = manifest->csv;
+    const size_t line = fleck_csv_line(csv, row);
+    const char *cell;
+    char buffer[FLECK_SHORT_TEXT_BYTES];
+    size_t length;
+
+    if (manifest->tilt == SIZE_MAX)
+        return FLECK_OK;
+    cell = fleck_trimmed(fleck_csv_cell(csv, row, manifest->tilt), &length);
+    if (length == 0)
+        return FLECK_OK;
+    if (!fleck_csv_number(csv, cell, &input->tilt_deg) ||
+        !(input->tilt_deg >= -180 && input->tilt_deg <= 180))
+        return fleck_fail(fault, FLECK_BAD_INPUT,
+                          "line %zu of the manifest has the tilt \"%s\"; write degrees from -180 to "
+                          "180, anticlockwise",
+                          line, fleck_short_text(cell, buffer));
+    if (!input->has_region && input->tilt_deg != 0)
+        return fleck_fail(fault, FLECK_BAD_INPUT,
+                          "line %zu of the manifest has a tilt and no region; fill in the region "
+                          "that is turned",
+                          line);
+    return FLECK_OK;
+}
+
+/* The row's fault as an error, FLECK_OK when it has none; sets region and tilt. */
 static fleck_status check_row(const fleck_manifest *manifest, size_t row, fleck_input *input,
                               fleck_error *fault)
 {
@@ -260,10 +293,10 @@ static fleck_status check_row(const fleck_manifest *manifest, size_t row, fleck_
                           "line %zu of the manifest names no scan; fill in its column \"scan\"",
                           line);
     if (manifest->region == SIZE_MAX)
-        return FLECK_OK;
+        return check_tilt(manifest, row, input, fault);
     region = fleck_trimmed(fleck_csv_cell(csv, row, manifest->region), &length);
     if (length == 0)
-        return FLECK_OK;
+        return check_tilt(manifest, row, input, fault);
     input->has_region = read_region(csv, region, &input->region);
     if (!input->has_region) {
         char buffer[FLECK_SHORT_TEXT_BYTES];
@@ -274,7 +307,7 @@ static fleck_status check_row(const fleck_manifest *manifest, size_t row, fleck_
             "blanks between, W and H above 0",
             line, fleck_short_text(region, buffer));
     }
-    return FLECK_OK;
+    return check_tilt(manifest, row, input, fault);
 }
 
 /* Make room for an entry and take it over, also on failure. */

@@ -23,10 +23,10 @@ enum { FACT = 0, MEASURE = 1 };
       "number of " thing "s smaller than the cutoff", "ISO 9276-6", FLECK_KEY_WHOLE, MEASURE,      \
       AT(group.below_cutoff) },                                                                    \
     { #group ".at_edge", "", thing "s at the edge",                                                \
-      "number of counted " thing "s with a pixel in the region's outermost rows or columns",       \
+      "number of counted " thing "s with a pixel in the region's outermost rows or columns, or beside one that the mask leaves out", \
       "Miles 1974", FLECK_KEY_WHOLE, MEASURE, AT(group.at_edge) },                                 \
     { #group ".per_cm2", "1/cm2", thing "s per cm2",                                               \
-      "number density of counted " thing "s, each whole one weighted by the inverse of its chance to lie wholly inside", \
+      "number density of counted " thing "s, each whole one weighted by the inverse of its chance to lie wholly inside, with the box around it and one pixel more", \
       "Miles 1974; Lantuejoul 1978", FLECK_KEY_REAL, MEASURE, AT(group.per_cm2) },                 \
     { #group ".mean_area_mm2", "mm2", "mean " thing " area",                                       \
       "edge-corrected mean area of counted " thing "s", "ISO 9276-2", FLECK_KEY_REAL, MEASURE,     \
@@ -86,15 +86,15 @@ static const fleck_key keys[] = {
     { "source.ppi_from", "", "resolution from", "where the resolution comes from: option or file",
       "fleck", FLECK_KEY_TEXT, FACT, AT(source.ppi_from) },
 
-    { "region.x_mm", "mm", "region left", "left side of the pixels measured, from the scan's left",
+    { "region.x_mm", "mm", "region left", "left side of the box around the pixels measured, from the scan's left",
       "fleck", FLECK_KEY_REAL, MEASURE, AT(region.x_mm) },
-    { "region.y_mm", "mm", "region top", "top of the pixels measured, from the scan's top", "fleck",
+    { "region.y_mm", "mm", "region top", "top of the box around the pixels measured, from the scan's top", "fleck",
       FLECK_KEY_REAL, MEASURE, AT(region.y_mm) },
-    { "region.width_mm", "mm", "region width", "width of the pixels measured", "fleck",
+    { "region.width_mm", "mm", "region width", "width of the box around the pixels measured", "fleck",
       FLECK_KEY_REAL, MEASURE, AT(region.width_mm) },
-    { "region.height_mm", "mm", "region height", "height of the pixels measured", "fleck",
+    { "region.height_mm", "mm", "region height", "height of the box around the pixels measured", "fleck",
       FLECK_KEY_REAL, MEASURE, AT(region.height_mm) },
-    { "region.area_mm2", "mm2", "measured area", "area of the pixels measured", "fleck",
+    { "region.area_mm2", "mm2", "measured area", "area of the pixels measured: the box less what a tilt or mask leaves out of it", "fleck",
       FLECK_KEY_REAL, MEASURE, AT(region.area_mm2) },
 
     { "settings.channel", "", "channel asked for", "channel as asked for", "fleck", FLECK_KEY_TEXT,
@@ -112,8 +112,15 @@ static const fleck_key keys[] = {
       FLECK_KEY_REAL, FACT, AT(settings.cutoff_mm) },
     { "settings.region", "", "region asked for", "X,Y,W,H in mm; null for the whole scan", "fleck",
       FLECK_KEY_TEXT, FACT, AT(settings.region) },
-    { "settings.margin_mm", "mm", "margin", "kept off on all four sides of the region", "fleck",
+    { "settings.tilt_deg", "deg", "tilt", "by which the region is turned about its centre, anticlockwise",
+      "fleck", FLECK_KEY_REAL, FACT, AT(settings.tilt_deg) },
+    { "settings.margin_mm", "mm", "margin",
+      "kept off on all four sides of the region, and all round what a mask leaves out", "fleck",
       FLECK_KEY_REAL, FACT, AT(settings.margin_mm) },
+    { "settings.mask", "", "mask", "picture that is white where the scan is measured; null without",
+      "fleck", FLECK_KEY_TEXT, FACT, AT(settings.mask) },
+    { "settings.mask_sha256", "", "SHA-256 of the mask", "hash of the mask file's bytes",
+      "FIPS 180-4", FLECK_KEY_TEXT, FACT, AT(settings.mask_sha256) },
     { "settings.tile_px", "px", "tile asked for",
       "side of the spectrum's tiles as asked for; null when chosen from the patch", "fleck",
       FLECK_KEY_WHOLE, FACT, AT(settings.tile_px) },

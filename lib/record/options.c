@@ -45,6 +45,14 @@ fleck_status fleck_measure_options_check(const fleck_measure_options *options, f
                           "region %g,%g,%g,%g makes no sense; give X,Y,W,H in mm from the scan's top "
                           "left, W and H above 0",
                           region->x_mm, region->y_mm, region->width_mm, region->height_mm);
+    if (!(options->tilt_deg >= -180 && options->tilt_deg <= 180))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tilt of %g makes no sense; give degrees from -180 to 180, anticlockwise",
+                          options->tilt_deg);
+    if (options->tilt_deg != 0 && !options->has_region)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a tilt of %g turns a region and there is none; give --region too",
+                          options->tilt_deg);
     if (!(options->margin_mm >= 0 && options->margin_mm <= 1e6))
         return fleck_fail(err, FLECK_BAD_CALL, "a margin of %g mm makes no sense; give 0 or more",
                           options->margin_mm);

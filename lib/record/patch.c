@@ -14,6 +14,7 @@ struct gathered {
     size_t count, capacity;
     uint64_t below_cutoff;
     uint64_t counted_px; /* pixels of all counted components */
+    double *weights_per_px2; /* of the counted, at the end */
 };
 
 struct fleck_patch {
@@ -21,9 +22,12 @@ struct fleck_patch {
     const fleck_measure_options *options;
     const fleck_tone *tone;
     fleck_resolution resolution;
-    fleck_patch_box box;
+    const fleck_scan_mask *scan_mask; /* may be NULL */
+    fleck_patch_area area;
     fleck_geometry geometry;
     uint16_t *q; /* one row */
+    fleck_run *inside; /* what of a row is measured, with a mask only */
+    size_t next_survey_row;
 
     /* survey */
     fleck_channel channels[FLECK_CHANNELS];
@@ -34,9 +38,10 @@ struct fleck_patch {
 
     /* second pass */
     size_t chosen; /* index into channels */
-    bool has_mask;
+    bool has_ink;
     uint64_t cutoff_area_px;
-    fleck_run *runs, *runs_above;
+    fleck_run *runs, *runs_above; /* of ink, inside the mask */
+    fleck_run *unclipped;         /* with a mask only */
     size_t run_count, run_count_above;
     size_t next_row;
     fleck_labeller *labeller;
@@ -59,57 +64,6 @@ static fleck_status no_memory(fleck_error *err)
     return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to measure this patch; give a smaller --region");
 }
 
-/* First and one past the last pixel that start..end mm cover; false when they leave 0..limit. */
-static bool cover(double start_mm, double end_mm, double pixel_mm, size_t limit_px, size_t *first,
-                  size_t *past)
-{
-    const double from = round(start_mm / pixel_mm);
-    const double to = round(end_mm / pixel_mm);
-
-    if (!(from >= 0 && to > from && to <= (double)limit_px))
-        return false;
-    *first = (size_t)from;
-    *past = (size_t)to;
-    return true;
-}
-
-static fleck_status find_box(fleck_patch *patch, const fleck_scan_info *info, fleck_error *err)
-{
-    const double px = patch->geometry.pixel_x_mm, py = patch->geometry.pixel_y_mm;
-    const double scan_width_mm = (double)info->width_px * px;
-    const double scan_height_mm = (double)info->height_px * py;
-    const double margin_mm = patch->options->margin_mm;
-    fleck_box_mm region = { 0, 0, scan_width_mm, scan_height_mm };
-    size_t right_px, bottom_px;
-
-    if (patch->input->has_region)
-        region = patch->input->region;
-    else if (patch->options->has_region)
-        region = patch->options->region;
-    if (!cover(region.x_mm, region.x_mm + region.width_mm, px, info->width_px, &patch->box.left_px,
-               &right_px) ||
-        !cover(region.y_mm, region.y_mm + region.height_mm, py, info->height_px,
-               &patch->box.top_px, &bottom_px))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "region %g,%g,%g,%g mm is empty or reaches outside the scan, which is "
-                          "%.4g x %.4g mm; give a region inside it",
-                          region.x_mm, region.y_mm, region.width_mm, region.height_mm,
-                          scan_width_mm, scan_height_mm);
-    if (margin_mm > 0 &&
-        (!cover(region.x_mm + margin_mm, region.x_mm + region.width_mm - margin_mm, px,
-                info->width_px, &patch->box.left_px, &right_px) ||
-         !cover(region.y_mm + margin_mm, region.y_mm + region.height_mm - margin_mm, py,
-                info->height_px, &patch->box.top_px, &bottom_px)))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "a margin of %g mm leaves nothing of %.4g x %.4g mm; give a smaller --margin",
-                          margin_mm, region.width_mm, region.height_mm);
-    patch->box.width_px = right_px - patch->box.left_px;
-    patch->box.height_px = bottom_px - patch->box.top_px;
-    patch->geometry.width_px = patch->box.width_px;
-    patch->geometry.height_px = patch->box.height_px;
-    return FLECK_OK;
-}
-
 /* A scan of one channel gives it whatever is asked for; auto looks at all four of a colour scan. */
 static void choose_surveyed(fleck_patch *patch)
 {
@@ -128,8 +82,8 @@ static void choose_surveyed(fleck_patch *patch)
 
 fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_options *options,
                              const fleck_scan_info *info, const fleck_tone *tone,
-                             const fleck_resolution *resolution, fleck_patch **out,
-                             fleck_error *err)
+                             const fleck_resolution *resolution, const fleck_scan_mask *scan_mask,
+                             fleck_patch **out, fleck_error *err)
 {
     fleck_patch *patch = fleck_alloc_zeroed(1, sizeof *patch);
     fleck_status status;
@@ -143,11 +97,20 @@ fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_optio
     patch->resolution = *resolution;
     patch->geometry.pixel_x_mm = 25.4 / resolution->ppi_x;
     patch->geometry.pixel_y_mm = 25.4 / resolution->ppi_y;
-    status = find_box(patch, info, err);
+    patch->scan_mask = scan_mask;
+    status = fleck_patch_area_find(input, options, info, scan_mask, patch->geometry.pixel_x_mm,
+                                   patch->geometry.pixel_y_mm, &patch->area, err);
     if (status != FLECK_OK)
         goto done;
+    patch->geometry.width_px = patch->area.box.width_px;
+    patch->geometry.height_px = patch->area.box.height_px;
     choose_surveyed(patch);
-    patch->q = fleck_alloc_array(patch->box.width_px, sizeof *patch->q);
+    if (patch->area.mask != NULL) {
+        patch->inside = fleck_alloc_array(patch->area.box.width_px / 2 + 1, sizeof *patch->inside);
+        if (patch->inside == NULL)
+            status = no_memory(err);
+    }
+    patch->q = fleck_alloc_array(patch->area.box.width_px, sizeof *patch->q);
     if (patch->q == NULL)
         status = no_memory(err);
     for (size_t i = 0; status == FLECK_OK && i < patch->channel_count; i++) {
@@ -166,17 +129,27 @@ done:
 
 const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch)
 {
-    return &patch->box;
+    return &patch->area.box;
 }
 
 void fleck_patch_survey_row(fleck_patch *patch, const void *pixels)
 {
+    const fleck_run whole = { 0, (uint32_t)patch->area.box.width_px };
+    const fleck_run *inside = &whole;
+    size_t inside_count = 1;
+
+    if (patch->area.mask != NULL) {
+        inside = patch->inside;
+        inside_count = fleck_mask_runs(patch->area.mask, patch->next_survey_row, patch->inside);
+    }
+    patch->next_survey_row++;
     for (size_t i = 0; i < patch->channel_count; i++) {
         uint64_t *const counts = patch->counts[i];
 
-        fleck_tone_row(patch->tone, patch->channels[i], pixels, patch->box.width_px, patch->q);
-        for (size_t x = 0; x < patch->box.width_px; x++)
-            counts[patch->q[x]]++;
+        fleck_tone_row(patch->tone, patch->channels[i], pixels, patch->area.box.width_px, patch->q);
+        for (size_t r = 0; r < inside_count; r++)
+            for (size_t x = inside[r].start_px; x < inside[r].end_px; x++)
+                counts[patch->q[x]]++;
     }
 }
 
@@ -250,28 +223,34 @@ static fleck_status gather(void *context, fleck_phase phase, const fleck_compone
 
 static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_error *err)
 {
-    const size_t shorter_px = patch->box.width_px < patch->box.height_px ? patch->box.width_px
-                                                                         : patch->box.height_px;
-    size_t tile_px = patch->options->tile_px;
+    const fleck_patch_box *const box = &patch->area.box;
+    const size_t asked_px = patch->options->tile_px;
+    size_t tile_px;
+    fleck_status status =
+        fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px, &tile_px, err);
 
-    if (tile_px == 0)
-        tile_px = fleck_spectrum_tile_px(&patch->geometry);
+    if (status != FLECK_OK)
+        return status;
+    if (tile_px == 0 && asked_px == 0)
+        return fleck_warnings_add(&patch->warnings, err, "no-spectrum", "%s",
+                                  patch->area.mask == NULL
+                                      ? "the region is below 64 pixels on a side: no spectrum is given"
+                                      : "no square of 64 pixels lies wholly inside what is measured: "
+                                        "no spectrum is given");
     if (tile_px == 0)
         return fleck_warnings_add(&patch->warnings, err, "no-spectrum",
-                                  "the region is below 64 pixels on a side: no spectrum is given");
-    if (tile_px > shorter_px)
-        return fleck_warnings_add(&patch->warnings, err, "no-spectrum",
-                                  "a tile of %zu pixels does not fit into the region of %zu x %zu: "
+                                  "a tile of %zu pixels does not fit into the %s of %zu x %zu: "
                                   "no spectrum is given",
-                                  tile_px, patch->box.width_px, patch->box.height_px);
-    return fleck_spectrum_maker_new(&patch->geometry, NULL, tile_px, patch->has_mask, threads,
-                                    &patch->spectrum_maker, err);
+                                  asked_px, patch->area.mask == NULL ? "region" : "mask",
+                                  box->width_px, box->height_px);
+    return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, tile_px, patch->has_ink,
+                                    threads, &patch->spectrum_maker, err);
 }
 
 fleck_status fleck_patch_measure_begin(fleck_patch *patch, fleck_channel channel, unsigned threads,
                                        fleck_error *err)
 {
-    const size_t most_runs = patch->box.width_px / 2 + 1;
+    const size_t most_runs = patch->area.box.width_px / 2 + 1;
     fleck_status status = FLECK_OK;
 
     patch->chosen = 0;
@@ -280,37 +259,53 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, fleck_channel channel
             patch->chosen = i;
     }
     /* a fixed threshold may leave one side empty */
-    patch->has_mask = !patch->one_tone[patch->chosen] &&
+    patch->has_ink = !patch->one_tone[patch->chosen] &&
                       isfinite(patch->cuts[patch->chosen].ink_reflectance) &&
                       isfinite(patch->cuts[patch->chosen].bare_reflectance);
     patch->cutoff_area_px = fleck_cutoff_area_px(&patch->geometry, patch->options->cutoff_mm);
     patch->runs = fleck_alloc_array(most_runs, sizeof *patch->runs);
     patch->runs_above = fleck_alloc_array(most_runs, sizeof *patch->runs_above);
-    if (patch->runs == NULL || patch->runs_above == NULL)
+    if (patch->area.mask != NULL)
+        patch->unclipped = fleck_alloc_array(most_runs, sizeof *patch->unclipped);
+    if (patch->runs == NULL || patch->runs_above == NULL ||
+        (patch->area.mask != NULL && patch->unclipped == NULL))
         return no_memory(err);
-    if (patch->has_mask)
-        status = fleck_labeller_new(patch->box.width_px, patch->box.height_px, NULL, gather, patch,
-                                    &patch->labeller, err);
+    if (patch->has_ink)
+        status = fleck_labeller_new(patch->area.box.width_px, patch->area.box.height_px,
+                                    patch->area.mask, gather, patch, &patch->labeller, err);
     if (status == FLECK_OK)
         status = begin_spectrum(patch, threads, err);
     return status;
 }
 
+/* The ink runs of the row in patch->q, those of the last row moving up. */
+static void find_runs(fleck_patch *patch)
+{
+    const fleck_mask *const mask = patch->area.mask;
+    fleck_run *const above = patch->runs;
+    size_t count;
+
+    patch->runs = patch->runs_above;
+    patch->runs_above = above;
+    patch->run_count_above = patch->run_count;
+    count = fleck_runs_from_row(patch->q, patch->area.box.width_px, patch->cuts[patch->chosen].k,
+                                patch->options->ink, mask == NULL ? patch->runs : patch->unclipped);
+    if (mask != NULL)
+        count = fleck_mask_clip_runs(mask, patch->next_row, patch->unclipped, count, patch->runs);
+    patch->run_count = count;
+}
+
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err)
 {
-    const size_t width_px = patch->box.width_px;
-    fleck_run *const above = patch->runs;
+    const size_t width_px = patch->area.box.width_px;
     fleck_status status = FLECK_OK;
 
     fleck_tone_row(patch->tone, patch->channels[patch->chosen], pixels, width_px, patch->q);
-    if (patch->has_mask) {
-        patch->runs = patch->runs_above;
-        patch->runs_above = above;
-        patch->run_count_above = patch->run_count;
-        patch->run_count = fleck_runs_from_row(patch->q, width_px, patch->cuts[patch->chosen].k,
-                                               patch->options->ink, patch->runs);
-        fleck_chord_counts_add_row(&patch->chords, width_px, NULL, patch->next_row, patch->runs, patch->run_count,
-                                   patch->runs_above, patch->run_count_above);
+    if (patch->has_ink) {
+        find_runs(patch);
+        fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, patch->next_row,
+                                   patch->runs, patch->run_count, patch->runs_above,
+                                   patch->run_count_above);
         status = fleck_labeller_row(patch->labeller, patch->runs, patch->run_count, err);
     }
     if (status == FLECK_OK && patch->spectrum_maker != NULL)
@@ -333,7 +328,7 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
 {
     const fleck_measure_options *const options = patch->options;
     const bool grey = fleck_tone_channels(patch->tone) == 1;
-    const bool has_region = patch->input->has_region || options->has_region;
+    const fleck_box_mm *const region = fleck_patch_region(patch->input, options);
 
     record->id = fleck_copy_text(patch->input->id);
     record->settings.channel = fleck_copy_text(fleck_channel_name(options->channel));
@@ -344,9 +339,13 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
     record->settings.ink = fleck_copy_text(fleck_ink_name(options->ink));
     record->settings.threshold = fleck_threshold_text(options);
     record->threshold.method = fleck_copy_text(fleck_threshold_method_name(options->threshold));
-    if (has_region)
-        record->settings.region = fleck_box_text(patch->input->has_region ? &patch->input->region
-                                                                          : &options->region);
+    if (region != NULL)
+        record->settings.region = fleck_box_text(region);
+    record->settings.tilt_deg = fleck_patch_tilt_deg(patch->input, options);
+    if (patch->scan_mask != NULL) {
+        record->settings.mask = fleck_copy_text(options->mask_path);
+        record->settings.mask_sha256 = fleck_copy_text(patch->scan_mask->sha256);
+    }
     record->settings.cutoff_mm = options->cutoff_mm;
     record->settings.margin_mm = options->margin_mm;
     record->settings.tile_px = options->tile_px > 0 ? (double)options->tile_px : NAN;
@@ -354,7 +353,9 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
     if (record->id == NULL || record->settings.channel == NULL ||
         record->settings.channel_used == NULL || record->settings.tone_from == NULL ||
         record->settings.ink == NULL || record->settings.threshold == NULL ||
-        record->threshold.method == NULL || (has_region && record->settings.region == NULL))
+        record->threshold.method == NULL || (region != NULL && record->settings.region == NULL) ||
+        (patch->scan_mask != NULL &&
+         (record->settings.mask == NULL || record->settings.mask_sha256 == NULL)))
         return no_memory(err);
     return FLECK_OK;
 }
@@ -363,11 +364,13 @@ static void fill_region(const fleck_patch *patch, fleck_record *record)
 {
     const fleck_geometry *const geometry = &patch->geometry;
 
-    record->region.x_mm = (double)patch->box.left_px * geometry->pixel_x_mm;
-    record->region.y_mm = (double)patch->box.top_px * geometry->pixel_y_mm;
+    record->region.x_mm = (double)patch->area.box.left_px * geometry->pixel_x_mm;
+    record->region.y_mm = (double)patch->area.box.top_px * geometry->pixel_y_mm;
     record->region.width_mm = (double)geometry->width_px * geometry->pixel_x_mm;
     record->region.height_mm = (double)geometry->height_px * geometry->pixel_y_mm;
     record->region.area_mm2 = record->region.width_mm * record->region.height_mm;
+    if (patch->area.mask != NULL)
+        record->region.area_mm2 = fleck_area_mm2(geometry, fleck_mask_area_px(patch->area.mask));
 }
 
 static void fill_tone(const fleck_patch *patch, fleck_record *record)
@@ -377,7 +380,7 @@ static void fill_tone(const fleck_patch *patch, fleck_record *record)
     record->tone.mean_reflectance = cut->mean_reflectance;
     record->tone.sd_reflectance = cut->sd_reflectance;
     record->tone.density = fleck_tone_density(cut->mean_reflectance);
-    if (!patch->has_mask && patch->options->threshold != FLECK_THRESHOLD_FIXED)
+    if (!patch->has_ink && patch->options->threshold != FLECK_THRESHOLD_FIXED)
         return;
     record->threshold.threshold_reflectance = fleck_cut_threshold_reflectance(cut->k);
     record->threshold.separability = cut->separability;
@@ -407,10 +410,11 @@ static fleck_status fill_dots(const fleck_patch *patch, fleck_record *record,
     status = fleck_nearest_neighbours(centres, n, record->region.width_mm, record->region.height_mm,
                                       distances, err);
     if (status == FLECK_OK)
-        status = fleck_spacing_summarise(centres, distances, n, record->region.width_mm,
-                                         record->region.height_mm, &record->spacing, err);
+        status = fleck_spacing_summarise_in(centres, distances, n, geometry, patch->area.mask,
+                                            &record->spacing, err);
     for (size_t i = 0; i < n; i++) {
         table->rows[i].component = patch->ink.counted[i];
+        table->rows[i].weight_per_px2 = patch->ink.weights_per_px2[i];
         table->rows[i].nn_mm = status == FLECK_OK ? distances[i] : NAN;
     }
 done:
@@ -419,16 +423,25 @@ done:
     return status;
 }
 
-static fleck_status fill_phase(struct gathered *phase, const fleck_geometry *geometry,
+static fleck_status fill_phase(const fleck_patch *patch, struct gathered *phase,
                                fleck_sizes *sizes, fleck_error *err)
 {
+    fleck_status status;
+
     if (phase->count > 0)
         qsort(phase->counted, phase->count, sizeof *phase->counted, by_first_pixel);
-    return fleck_sizes_summarise(phase->counted, NULL, phase->count, phase->below_cutoff, geometry, sizes,
-                                 err);
+    phase->weights_per_px2 = fleck_alloc_array(phase->count, sizeof *phase->weights_per_px2);
+    if (phase->weights_per_px2 == NULL)
+        return no_memory(err);
+    status = fleck_edge_weights(&patch->geometry, patch->area.mask, phase->counted, phase->count,
+                                phase->weights_per_px2, err);
+    if (status == FLECK_OK)
+        status = fleck_sizes_summarise(phase->counted, phase->weights_per_px2, phase->count,
+                                       phase->below_cutoff, &patch->geometry, sizes, err);
+    return status;
 }
 
-static fleck_status fill_mask_groups(fleck_patch *patch, fleck_record *record,
+static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                      fleck_dot_table *dots, fleck_error *err)
 {
     const double region_px = (double)(patch->chords.ink_px + patch->chords.bare_px);
@@ -442,9 +455,9 @@ static fleck_status fill_mask_groups(fleck_patch *patch, fleck_record *record,
                                                     &patch->geometry);
     record->flecks_mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_BARE,
                                                        &patch->geometry);
-    status = fill_phase(&patch->ink, &patch->geometry, &record->dots, err);
+    status = fill_phase(patch, &patch->ink, &record->dots, err);
     if (status == FLECK_OK)
-        status = fill_phase(&patch->bare, &patch->geometry, &record->flecks, err);
+        status = fill_phase(patch, &patch->bare, &record->flecks, err);
     if (status == FLECK_OK)
         status = fill_dots(patch, record, dots, err);
     return status;
@@ -472,7 +485,7 @@ static fleck_status add_doubts(fleck_patch *patch, const fleck_record *record, f
                                     "the region is pure black: a density cannot be given");
     if (status != FLECK_OK)
         return status;
-    if (!patch->has_mask)
+    if (!patch->has_ink)
         return fleck_warnings_add(warnings, err, "no-speckle",
                                   "ink and paper do not stand apart in the region: there are no dots "
                                   "to measure");
@@ -514,7 +527,7 @@ static const char *find_speckle(const fleck_patch *patch, fleck_record *record)
     const fleck_cut *const cut = &patch->cuts[patch->chosen];
     bool all_ink;
 
-    if (patch->has_mask)
+    if (patch->has_ink)
         return "present";
     if (patch->options->threshold != FLECK_THRESHOLD_FIXED)
         return "flat";
@@ -533,8 +546,8 @@ fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
     fill_region(patch, record);
     fill_tone(patch, record);
     dots->geometry = patch->geometry;
-    if (patch->has_mask)
-        status = fill_mask_groups(patch, record, dots, err);
+    if (patch->has_ink)
+        status = fill_ink_groups(patch, record, dots, err);
     if (status == FLECK_OK && patch->spectrum_maker != NULL) {
         status = fleck_spectrum_maker_finish(patch->spectrum_maker, &record->spectrum, err);
         if (status == FLECK_OK) {
@@ -560,8 +573,13 @@ void fleck_patch_free(fleck_patch *patch)
     free(patch->q);
     free(patch->runs);
     free(patch->runs_above);
+    free(patch->inside);
+    free(patch->unclipped);
     free(patch->ink.counted);
+    free(patch->ink.weights_per_px2);
     free(patch->bare.counted);
+    free(patch->bare.weights_per_px2);
+    fleck_patch_area_clear(&patch->area);
     fleck_labeller_free(patch->labeller);
     fleck_spectrum_maker_free(patch->spectrum_maker);
     fleck_warnings_clear(&patch->warnings);

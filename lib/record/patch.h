@@ -8,6 +8,7 @@
 
 #include "calibrate/resolution.h"
 #include "fleck/measure.h"
+#include "record/patch_area.h"
 
 /*
  * A patch sees its rows twice. The survey gathers histograms of the channels that may be measured;
@@ -15,14 +16,10 @@
  */
 typedef struct fleck_patch fleck_patch;
 
-/* The pixels of the scan that a patch covers. */
-typedef struct fleck_patch_box {
-    size_t left_px, top_px, width_px, height_px;
-} fleck_patch_box;
-
 /* A counted dot or fleck for the table of a patch. */
 typedef struct fleck_dot_row {
     fleck_component component;
+    double weight_per_px2; /* of the edge correction */
     double nn_mm; /* to the nearest counted dot, NAN without one */
 } fleck_dot_row;
 
@@ -35,13 +32,14 @@ typedef struct fleck_dot_table {
 void fleck_dot_table_clear(fleck_dot_table *table);
 
 /*
- * info, tone, options    borrowed until fleck_patch_free
- * Errors: FLECK_BAD_INPUT (region outside the scan or without pixels), FLECK_NO_RESOURCE.
+ * input, options, tone, scan_mask    borrowed until fleck_patch_free; scan_mask may be NULL
+ *
+ * Errors: as fleck_patch_area_find.
  */
 fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_options *options,
                              const fleck_scan_info *info, const fleck_tone *tone,
-                             const fleck_resolution *resolution, fleck_patch **out,
-                             fleck_error *err);
+                             const fleck_resolution *resolution, const fleck_scan_mask *scan_mask,
+                             fleck_patch **out, fleck_error *err);
 
 const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
 

@@ -31,6 +31,7 @@ struct course {
     const fleck_measure_observer *observer;
     fleck_run_folder *folder; /* NULL: nothing is written */
     fleck_budget *budget;
+    fleck_scan_mask mask; /* of options->mask_path */
 
     fleck_sheet *sheets;
     fleck_sheet_patch *patches; /* of all sheets, grouped by sheet */
@@ -212,7 +213,7 @@ static void take_over(struct course *course, fleck_sheet *sheet, const char *cha
 
         if (patch->skip || patch->failure.status != FLECK_OK ||
             !fleck_run_folder_find_patch(course->folder, patch->input, sheet->sha256,
-                                         course->options, &record))
+                                         course->options, sheet->mask, &record))
             continue;
         used = record.settings.channel_used != NULL ? record.settings.channel_used : "";
         if (course->options->channel == FLECK_CHANNEL_AUTO && strcmp(used, "grey") != 0 &&
@@ -348,6 +349,7 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
             sheet->path = course->patches[i].input->path;
             sheet->options = course->options;
             sheet->budget = course->budget;
+            sheet->mask = course->mask.mask != NULL ? &course->mask : NULL;
             sheet->patches = &course->patches[i];
         }
         sheet = &course->sheets[course->sheet_count - 1];
@@ -434,6 +436,7 @@ static void clear_course(struct course *course)
     fleck_text_clear(&course->failure_rows);
     fleck_run_folder_close(course->folder);
     fleck_budget_free(course->budget);
+    fleck_scan_mask_clear(&course->mask);
     pthread_mutex_destroy(&course->lock);
 }
 
@@ -462,6 +465,8 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
     course.slots = fleck_alloc_zeroed(inputs->count, sizeof *course.slots);
     if (course.budget == NULL || course.slots == NULL)
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the list of patches; free some memory");
+    if (status == FLECK_OK && options->mask_path != NULL)
+        status = fleck_scan_mask_read(options->mask_path, &course.mask, err);
     if (status == FLECK_OK)
         status = make_sheets(&course, err);
     if (status == FLECK_OK && run_folder != NULL)

@@ -78,7 +78,12 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
         done = done && cJSON_AddStringToObject(object, "region", region);
     else
         done = done && cJSON_AddNullToObject(object, "region");
+    done = done && add_number(object, "tilt_deg", options->has_region ? options->tilt_deg : 0);
     done = done && add_number(object, "margin_mm", options->margin_mm);
+    if (options->mask_path != NULL)
+        done = done && cJSON_AddStringToObject(object, "mask", options->mask_path);
+    else
+        done = done && cJSON_AddNullToObject(object, "mask");
     done = done && add_number(object, "tile_px", options->tile_px > 0 ? (double)options->tile_px : NAN);
     done = done && add_number(object, "page", (double)options->page);
     free(threshold);
@@ -279,7 +284,7 @@ static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
     fleck_csv_add_number(text, (dot->max_x_px - dot->min_x_px + 1) * px);
     fleck_csv_add_number(text, (dot->max_y_px - dot->min_y_px + 1) * py);
     fleck_csv_add_number(text, dot->at_edge ? 1 : 0);
-    fleck_csv_add_number(text, fleck_edge_weight_per_px2(geometry, dot) / (px * py));
+    fleck_csv_add_number(text, row->weight_per_px2 / (px * py));
     fleck_csv_add_number(text, row->nn_mm);
     fleck_csv_end_row(text);
 }
@@ -352,22 +357,24 @@ static bool same_text(const char *a, const char *b)
 
 bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_input *input,
                                  const char *sha256, const fleck_measure_options *options,
-                                 fleck_record *record)
+                                 const fleck_scan_mask *mask, fleck_record *record)
 {
-    const fleck_box_mm *const box = input->has_region ? &input->region : &options->region;
+    const fleck_box_mm *const box = fleck_patch_region(input, options);
     char *record_path = NULL, *dots_path = NULL, *text = NULL, *region = NULL;
     size_t size = 0;
     bool found = false;
 
     if (patch_paths(folder, input->id, &record_path, &dots_path) && access(dots_path, F_OK) == 0)
         text = read_small(record_path, &size);
-    if (input->has_region || options->has_region)
+    if (box != NULL)
         region = fleck_box_text(box);
     if (text != NULL && fleck_record_from_json(text, size, record, NULL) == FLECK_OK) {
         /* the settings are those of run.json, which have been compared already */
         found = same_text(record->id, input->id) && same_text(record->source.path, input->path) &&
                 same_text(record->source.sha256, sha256) &&
-                same_text(record->settings.region, region);
+                same_text(record->settings.region, region) &&
+                record->settings.tilt_deg == fleck_patch_tilt_deg(input, options) &&
+                same_text(record->settings.mask_sha256, mask != NULL ? mask->sha256 : NULL);
         if (!found)
             fleck_record_clear(record);
     }

@@ -28,11 +28,12 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
 
 /*
  * Read the record of a patch that an earlier part of the run has measured.
- * Returns true with the record (the caller's) when it is there, whole, and of this scan.
+ * mask    of the call, NULL without one
+ * Returns true with the record (the caller's) when it is there, whole, and of this scan and mask.
  */
 bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_input *input,
                                  const char *sha256, const fleck_measure_options *options,
-                                 fleck_record *record);
+                                 const fleck_scan_mask *mask, fleck_record *record);
 
 /*
  * Write patches.csv, failures.csv (removed when failures is NULL) and the finished run.json.

@@ -237,7 +237,8 @@ void fleck_sheet_survey(fleck_sheet *sheet)
 
         if (!patch->skip && patch->failure.status == FLECK_OK)
             (void)fleck_patch_new(patch->input, sheet->options, &sheet->info, sheet->tone,
-                                  &sheet->resolution, &patch->patch, &patch->failure);
+                                  &sheet->resolution, sheet->mask, &patch->patch,
+                                  &patch->failure);
     }
     try_to_keep(sheet);
     pass_rows(sheet, scan, take_survey_row);

@@ -28,6 +28,7 @@ typedef struct fleck_sheet_patch {
 typedef struct fleck_sheet {
     const char *path;
     const fleck_measure_options *options;
+    const fleck_scan_mask *mask; /* NULL: none */
     fleck_budget *budget;
     fleck_sheet_patch *patches;
     size_t patch_count;
