@@ -44,8 +44,8 @@ static void print_length(FILE *out, const fleck_calibration_length *length)
     for (size_t i = 0; i < length->mark_count; i++) {
         const fleck_length_mark *const m = &length->marks[i];
 
-        fprintf(out, "          %g mm from %g,%g to %g,%g: off by %+.4f mm\n", m->length_mm, m->x1_px,
-                m->y1_px, m->x2_px, m->y2_px, m->residual_mm);
+        fprintf(out, "          %g mm from %g,%g to %g,%g: off by %+.4f mm\n", m->length_mm,
+                m->x1_px, m->y1_px, m->x2_px, m->y2_px, m->residual_mm);
     }
 }
 
@@ -90,8 +90,7 @@ static void print_evenness(FILE *out, const fleck_calibration *calibration)
 {
     const fleck_calibration_evenness *const evenness = &calibration->evenness;
 
-    for (unsigned t = 0;
-         evenness->width_px > 0 && t < fleck_calibration_channels(calibration); t++)
+    for (unsigned t = 0; evenness->width_px > 0 && t < fleck_calibration_channels(calibration); t++)
         fprintf(out,
                 "%s%s: uneven by %.2f %% before, %.2f %% after (standard deviation; %.0f of %.0f "
                 "blocks left out as dust)\n",
@@ -125,7 +124,8 @@ static void print_blank(FILE *out, const fleck_calibration *calibration)
                     blank->per_cm2_mean[t], blank->per_cm2_limit[t]);
     }
     if (blank->boxes > 0)
-        fprintf(out, "          from %.0f boxes, %.3g cm2 in all, cutoff %g mm; limit: mean + 3 sd\n",
+        fprintf(out,
+                "          from %.0f boxes, %.3g cm2 in all, cutoff %g mm; limit: mean + 3 sd\n",
                 blank->boxes, blank->area_cm2, blank->cutoff_mm);
 }
 
@@ -139,7 +139,8 @@ void cli_print_calibration(FILE *out, const fleck_calibration *calibration)
     print_area(out, calibration, "ink", &calibration->ink);
     if (calibration->paper.present)
         fprintf(out, "          reflectance is %s\n",
-                calibration->relative_to_paper ? "relative to the paper"
-                                               : "not relative to the paper, since the ink is lighter");
+                calibration->relative_to_paper
+                    ? "relative to the paper"
+                    : "not relative to the paper, since the ink is lighter");
     print_blank(out, calibration);
 }

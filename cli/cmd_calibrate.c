@@ -28,13 +28,17 @@ static const cli_option options[] = {
     { "out", 'o', "CAL.json", "calibration file to write; without it the account is all", OUT },
     { "scan", '\0', "SCAN", "the scan that lengths and steps refer to", SCAN },
     { "length", '\0', "MM:X1,Y1,X2,Y2",
-      "two points of the scan, in pixels, that lie MM apart; several, along x and along y", LENGTH },
+      "two points of the scan, in pixels, that lie MM apart; several, along x and along y",
+      LENGTH },
     { "steps", '\0', "STEPS.csv",
-      "grey scale: columns density (or reflectance) and, if need be, x,y,width,height in mm and scan",
+      "grey scale: columns density (or reflectance) and, if need be, x,y,width,height in mm and "
+      "scan",
       STEPS },
-    { "steps-scan", '\0', "SCAN", "scan of the grey scale, where it is not that of --scan", STEPS_SCAN },
+    { "steps-scan", '\0', "SCAN", "scan of the grey scale, where it is not that of --scan",
+      STEPS_SCAN },
     { "strip", '\0', "X1,Y1,X2,Y2",
-      "line in mm along which steps without boxes lie, from the outer edge of the first to that of the "
+      "line in mm along which steps without boxes lie, from the outer edge of the first to that of "
+      "the "
       "last (default: the whole scan is the strip)",
       STRIP },
     { "evenness", '\0', "SCAN", "blank sheet scanned full size: evenness of the light", EVENNESS },
@@ -128,8 +132,8 @@ static bool add_area(struct call *call, struct areas *areas, bool several, const
     bool added;
 
     if (*value == '\0' || (areas->count > 0 && !several)) {
-        snprintf(why, 256, *value == '\0' ? "is no scan; give its name"
-                                          : "is given twice; give one");
+        snprintf(why, 256,
+                 *value == '\0' ? "is no scan; give its name" : "is given twice; give one");
         return false;
     }
     if (colon != NULL && cli_numbers(colon + 1, box, 4)) {
@@ -305,8 +309,8 @@ static fleck_status calibrate(const struct call *call, fleck_calibration *calibr
         const fleck_scan_area scan = { .path = call->scan, .page = call->page };
 
         *path = call->scan;
-        status = fleck_calibrate_length(calibration, call->lengths.items, call->lengths.count, &scan,
-                                        warnings, err);
+        status = fleck_calibrate_length(calibration, call->lengths.items, call->lengths.count,
+                                        &scan, warnings, err);
         print_warnings(warnings, said, *path);
     }
     if (status == FLECK_OK && call->steps != NULL) {
@@ -401,8 +405,9 @@ static int run(const cli_command *command, int count, char **words)
     }
     code = cli_parse(command, count, words, set_option, &call, names, &name_count);
     if (code < 0 && name_count > 0) {
-        cli_say(names[0], "what this scan shows is not said; put --scan, --steps-scan, --paper, --ink, "
-                          "--blank or --evenness before it");
+        cli_say(names[0],
+                "what this scan shows is not said; put --scan, --steps-scan, --paper, --ink, "
+                "--blank or --evenness before it");
         code = EXIT_CALL;
     }
     if (code < 0 && (gap = find_gap(&call)) != NULL) {
@@ -432,15 +437,17 @@ const cli_command cli_command_calibrate = {
     .name = "calibrate",
     .arguments = "[-o CAL.json] [options]",
     .summary = "make a calibration file from target scans",
-    .text = "Give any of the parts; each says how well it fits. All scans must come from the same setting "
-            "of the scanner (bits, colour, ppi), and the calibration holds for that setting alone.\n"
-            "\n"
-            "A ruler lying along x and along y:\n"
-            "  fleck calibrate -o cal.json --scan ruler.tif --length 100:212,300,2574,300 --length "
-            "50:212,300,1393.4,300 --length 100:300,212,300,2577\n"
-            "A grey scale, blank paper and solid ink:\n"
-            "  fleck calibrate -o cal.json --steps steps.csv --steps-scan scale.tif --paper "
-            "paper.tif:10,10,40,40 --ink solid.tif:10,10,20,20",
+    .text =
+        "Give any of the parts; each says how well it fits. All scans must come from the same "
+        "setting "
+        "of the scanner (bits, colour, ppi), and the calibration holds for that setting alone.\n"
+        "\n"
+        "A ruler lying along x and along y:\n"
+        "  fleck calibrate -o cal.json --scan ruler.tif --length 100:212,300,2574,300 --length "
+        "50:212,300,1393.4,300 --length 100:300,212,300,2577\n"
+        "A grey scale, blank paper and solid ink:\n"
+        "  fleck calibrate -o cal.json --steps steps.csv --steps-scan scale.tif --paper "
+        "paper.tif:10,10,40,40 --ink solid.tif:10,10,20,20",
     .options = options,
     .option_count = sizeof options / sizeof *options,
     .run = run,

@@ -51,7 +51,8 @@ typedef struct fleck_tone_step {
     double code[FLECK_COLOURS];
     double code_sd[FLECK_COLOURS];
     fleck_clip clipped[FLECK_COLOURS]; /* a clipped step is not part of the curve */
-    /* density by the curve through all other steps less this one's; NAN at the ends and when clipped */
+    /* density by the curve through all other steps less this one's; NAN at the ends and when
+     * clipped */
     double residual_density[FLECK_COLOURS];
 } fleck_tone_step;
 
@@ -60,10 +61,11 @@ typedef struct fleck_tone_step {
  * squared. Below and above the points the first and last reflectance are held.
  */
 typedef struct fleck_tone_curve {
-    double *code; /* rising */
+    double *code;        /* rising */
     double *reflectance; /* rising */
     size_t count;
-    double low_code, high_code; /* beyond these a pixel lies outside: the end steps and their noise */
+    double low_code,
+        high_code; /* beyond these a pixel lies outside: the end steps and their noise */
 } fleck_tone_curve;
 
 typedef struct fleck_calibration_tone {
@@ -73,8 +75,8 @@ typedef struct fleck_calibration_tone {
 } fleck_calibration_tone;
 
 /*
- * Evenness of the light: reflectance of a blank sheet over its mean, a cubic in x and y that run from
- * -1 to 1 over the scan's width and height. Of each channel that can be read.
+ * Evenness of the light: reflectance of a blank sheet over its mean, a cubic in x and y that run
+ * from -1 to 1 over the scan's width and height. Of each channel that can be read.
  */
 typedef struct fleck_calibration_evenness {
     size_t width_px, height_px; /* of the blank scan; 0 without this part */
@@ -88,14 +90,16 @@ typedef struct fleck_calibration_evenness {
 /* Paper white or ink black, for each channel that can be read. */
 typedef struct fleck_calibration_area {
     bool present;
-    double reflectance[FLECK_CHANNELS]; /* mean, relative to the scanner's white or the grey scale */
-    double sd[FLECK_CHANNELS];          /* between pixels */
-    double quantised[FLECK_CHANNELS];   /* mean of q / 65535 as a measurement sees the same pixels */
+    double
+        reflectance[FLECK_CHANNELS];  /* mean, relative to the scanner's white or the grey scale */
+    double sd[FLECK_CHANNELS];        /* between pixels */
+    double quantised[FLECK_CHANNELS]; /* mean of q / 65535 as a measurement sees the same pixels */
 } fleck_calibration_area;
 
-/* What blank paper gives when it is measured like a patch. NAN where ink and paper do not differ. */
+/* What blank paper gives when it is measured like a patch. NAN where ink and paper do not differ.
+ */
 typedef struct fleck_calibration_blank {
-    double boxes; /* 0 without this part */
+    double boxes;    /* 0 without this part */
     double area_cm2; /* of all boxes */
     double cutoff_mm;
     double coverage_mean[FLECK_CHANNELS], coverage_sd[FLECK_CHANNELS];
@@ -116,16 +120,17 @@ typedef struct fleck_calibration_scan {
  * kind only, which the first scan that goes into it decides.
  */
 struct fleck_calibration {
-    unsigned bits;     /* of a decoded sample, 8 or 16; 0 before the first scan */
-    unsigned channels; /* 1 grey, 3 RGB */
+    unsigned bits;                       /* of a decoded sample, 8 or 16; 0 before the first scan */
+    unsigned channels;                   /* 1 grey, 3 RGB */
     double claimed_ppi_x, claimed_ppi_y; /* what the scans say of themselves; 0 when nothing */
-    bool has_tone_from;       /* without a curve: where the scans' own curve came from */
+    bool has_tone_from;                  /* without a curve: where the scans' own curve came from */
     fleck_tone_from tone_from;
     fleck_calibration_length length;
     fleck_calibration_tone tone;
     fleck_calibration_evenness evenness;
     fleck_calibration_area paper, ink;
-    bool relative_to_paper; /* reflectance is divided by the paper's: so unless the ink is lighter */
+    bool
+        relative_to_paper; /* reflectance is divided by the paper's: so unless the ink is lighter */
     fleck_calibration_blank blank;
     double blur_edge_width_mm; /* the scanner's own 10 to 90 % edge width, NAN when not known */
     fleck_calibration_scan *scans;
@@ -184,9 +189,9 @@ FLECK_API double fleck_calibration_field(const fleck_calibration *calibration,
                                          fleck_channel channel, double x_px, double y_px);
 
 /*
- * (paper - mean) / (paper - ink): the coverage that a mean of q / 65535 means. 0 for the paper's own
- * pixels and 1 for the ink's. NAN without both, and in a channel in which they do not differ by more
- * than their noise. Source: Murray & Davies (1936).
+ * (paper - mean) / (paper - ink): the coverage that a mean of q / 65535 means. 0 for the paper's
+ * own pixels and 1 for the ink's. NAN without both, and in a channel in which they do not differ by
+ * more than their noise. Source: Murray & Davies (1936).
  */
 FLECK_API double fleck_calibration_optical_coverage(const fleck_calibration *calibration,
                                                     fleck_channel channel, double mean_reflectance);
@@ -207,9 +212,8 @@ typedef struct fleck_scan_area {
 /*
  * ppi along x and y from known lengths, by least squares of the lengths in mm.
  *
- * marks    at least one more along x than along y, or the other way round, so that both can be told;
- *          copied, with their residuals
- * scan     the scan they were read from
+ * marks    at least one more along x than along y, or the other way round, so that both can be
+ * told; copied, with their residuals scan     the scan they were read from
  *
  * Warnings: `length-exact` (two marks fit whatever they say), `length-misfit` (a mark off by more
  * than 1 %), `resolution-differs` (the scan claims another ppi by more than 1 %).
@@ -224,29 +228,31 @@ FLECK_API fleck_status fleck_calibrate_length(fleck_calibration *calibration,
 /* Where the steps of a grey scale are. */
 typedef struct fleck_tone_target {
     const char *steps_csv; /* density or reflectance; x, y, width, height in mm; scan */
-    fleck_scan_area scan;  /* for steps that name none; path NULL: all name one. Its box is not used */
-    bool has_strip;        /* for steps without boxes: the line along which they lie */
-    double strip_mm[4];    /* x1, y1, x2, y2: from the outer edge of the first to that of the last */
+    fleck_scan_area
+        scan;           /* for steps that name none; path NULL: all name one. Its box is not used */
+    bool has_strip;     /* for steps without boxes: the line along which they lie */
+    double strip_mm[4]; /* x1, y1, x2, y2: from the outer edge of the first to that of the last */
 } fleck_tone_target;
 
 /*
- * Curve of each colour sample from a scan of steps of known density. Boxes are taken in their middle
- * 60 %; without boxes the steps are found as level stretches along the strip or, without that, along
- * the longer side of the whole scan.
+ * Curve of each colour sample from a scan of steps of known density. Boxes are taken in their
+ * middle 60 %; without boxes the steps are found as level stretches along the strip or, without
+ * that, along the longer side of the whole scan.
  *
  * Warnings: `step-clipped` for each end that is not part of the curve; `steps-reversed` (the strip
  * lies the other way round); `step-misfit` (a step off by more than 0.05 in density).
- * Errors: FLECK_BAD_INPUT (a table or scan that cannot be read, fewer than 4 steps that can be used,
- * codes that do not rise with reflectance), FLECK_BAD_CALL, FLECK_NO_RESOURCE.
- * Source: ISO 14524 (curve), ISO 5-3 and 5-4 (density); Steffen (1990), Astron. Astrophys. 239.
+ * Errors: FLECK_BAD_INPUT (a table or scan that cannot be read, fewer than 4 steps that can be
+ * used, codes that do not rise with reflectance), FLECK_BAD_CALL, FLECK_NO_RESOURCE. Source: ISO
+ * 14524 (curve), ISO 5-3 and 5-4 (density); Steffen (1990), Astron. Astrophys. 239.
  */
 FLECK_API fleck_status fleck_calibrate_tone(fleck_calibration *calibration,
                                             const fleck_tone_target *target,
                                             fleck_warnings *warnings, fleck_error *err);
 
 /*
- * Evenness from a scan of a blank sheet that covers the whole area. Fitted to the means of the middle
- * half of each block's pixels, and again without the blocks that stand out: dust does not count.
+ * Evenness from a scan of a blank sheet that covers the whole area. Fitted to the means of the
+ * middle half of each block's pixels, and again without the blocks that stand out: dust does not
+ * count.
  *
  * Warnings: `evenness-clipped` (the sheet is at full scale).
  * Errors: FLECK_BAD_INPUT (too small, too dark, too uneven), FLECK_BAD_CALL (a box),
@@ -256,10 +262,11 @@ FLECK_API fleck_status fleck_calibrate_evenness(fleck_calibration *calibration,
                                                 const fleck_scan_area *blank,
                                                 fleck_warnings *warnings, fleck_error *err);
 
-/* Paper white: from now on reflectance is relative to it. Errors: FLECK_BAD_INPUT (black, the scan). */
+/* Paper white: from now on reflectance is relative to it. Errors: FLECK_BAD_INPUT (black, the
+ * scan). */
 FLECK_API fleck_status fleck_calibrate_paper(fleck_calibration *calibration,
-                                             const fleck_scan_area *paper,
-                                             fleck_warnings *warnings, fleck_error *err);
+                                             const fleck_scan_area *paper, fleck_warnings *warnings,
+                                             fleck_error *err);
 
 /*
  * Solid ink. When it is lighter than the paper, reflectance stays as it is, since pale ink would

@@ -6,8 +6,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "calibrate/calibration_names.h"
 #include "core/memory.h"
 #include "io/sha256.h"
+
+const char *const fleck_field_term_names[FLECK_FIELD_TERMS] = { "1",  "x",  "y",   "x2",  "xy",
+                                                                "y2", "x3", "x2y", "xy2", "y3" };
+
+const char *const fleck_clip_names[FLECK_CLIP_LIGHT + 1] = { "no", "dark", "light" };
+
+const char *fleck_colour_name(unsigned channels, unsigned colour)
+{
+    return channels == 1 ? "grey" : fleck_channel_name((fleck_channel)(FLECK_CHANNEL_RED + colour));
+}
 
 void fleck_calibration_init(fleck_calibration *calibration)
 {
@@ -103,9 +114,9 @@ fleck_status fleck_calibration_check(const fleck_calibration *calibration,
     const unsigned bits = 8 * info->sample_bytes;
     const bool claimed = has_claim(calibration->claimed_ppi_x, calibration->claimed_ppi_y);
     const bool scan_claims = has_claim(info->ppi_x, info->ppi_y);
-    const bool ppi_differ =
-        claimed && scan_claims && !(fleck_ppi_agree(info->ppi_x, calibration->claimed_ppi_x) &&
-                                    fleck_ppi_agree(info->ppi_y, calibration->claimed_ppi_y));
+    const bool ppi_differ = claimed && scan_claims &&
+                            !(fleck_ppi_agree(info->ppi_x, calibration->claimed_ppi_x) &&
+                              fleck_ppi_agree(info->ppi_y, calibration->claimed_ppi_y));
     const fleck_calibration_evenness *const evenness = &calibration->evenness;
 
     if (calibration->bits == 0)
@@ -113,12 +124,13 @@ fleck_status fleck_calibration_check(const fleck_calibration *calibration,
     if (bits != calibration->bits || info->channels != calibration->channels || ppi_differ) {
         char made[KIND_TEXT_BYTES], is[KIND_TEXT_BYTES];
 
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "the calibration was made for %s, this scan is %s; scan as the calibration "
-                          "was scanned, or calibrate for this setting",
-                          describe(calibration->bits, calibration->channels,
-                                   calibration->claimed_ppi_x, calibration->claimed_ppi_y, made),
-                          describe(bits, info->channels, info->ppi_x, info->ppi_y, is));
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "the calibration was made for %s, this scan is %s; scan as the calibration "
+            "was scanned, or calibrate for this setting",
+            describe(calibration->bits, calibration->channels, calibration->claimed_ppi_x,
+                     calibration->claimed_ppi_y, made),
+            describe(bits, info->channels, info->ppi_x, info->ppi_y, is));
     }
     if (evenness->width_px > 0 && !(size_agrees(info->width_px, evenness->width_px) &&
                                     size_agrees(info->height_px, evenness->height_px)))
@@ -126,14 +138,14 @@ fleck_status fleck_calibration_check(const fleck_calibration *calibration,
                           "the calibration's evenness is for scans of %zu x %zu px, this one has "
                           "%zu x %zu: where it lay on the glass is not known; scan the same area, "
                           "or calibrate without --evenness",
-                          evenness->width_px, evenness->height_px, info->width_px,
-                          info->height_px);
+                          evenness->width_px, evenness->height_px, info->width_px, info->height_px);
     if (warnings != NULL && claimed != scan_claims)
-        return fleck_warnings_add(warnings, err, "calibration-unproved",
-                                  "%s does not say its resolution, so that it cannot be proved that "
-                                  "both come from the same setting of the scanner; save scans with "
-                                  "their resolution",
-                                  claimed ? "the scan" : "the calibration's scan");
+        return fleck_warnings_add(
+            warnings, err, "calibration-unproved",
+            "%s does not say its resolution, so that it cannot be proved that "
+            "both come from the same setting of the scanner; save scans with "
+            "their resolution",
+            claimed ? "the scan" : "the calibration's scan");
     return FLECK_OK;
 }
 
@@ -193,8 +205,8 @@ fleck_status fleck_calibration_bind(fleck_calibration *calibration, const fleck_
 
 void fleck_field_terms(double x, double y, double terms[FLECK_FIELD_TERMS])
 {
-    const double all[FLECK_FIELD_TERMS] = { 1,         x,         y,         x * x,     x * y,
-                                            y * y,     x * x * x, x * x * y, x * y * y, y * y * y };
+    const double all[FLECK_FIELD_TERMS] = { 1,     x,         y,         x * x,     x * y,
+                                            y * y, x * x * x, x * x * y, x * y * y, y * y * y };
 
     memcpy(terms, all, sizeof all);
 }

@@ -4,7 +4,8 @@
  * to the means of the middle half of the values within blocks: robust like a median, but finer than
  * the steps of an 8-bit code. Blocks that stand out after a fit (a scrap under the sheet) are left
  * out of the next one.
- * Source: least squares by Householder QR (GSL); scale by the median absolute deviation, Hampel (1974).
+ * Source: least squares by Householder QR (GSL); scale by the median absolute deviation, Hampel
+ * (1974).
  */
 #include <math.h>
 #include <stdint.h>
@@ -18,10 +19,10 @@
 #include "core/memory.h"
 
 enum {
-    MOST_BLOCKS = 48,  /* along the longer side */
-    LEAST_BLOCKS = 6,  /* along either, so that a cubic is well determined */
+    MOST_BLOCKS = 48, /* along the longer side */
+    LEAST_BLOCKS = 6, /* along either, so that a cubic is well determined */
     LEAST_BLOCK_PX = 8,
-    SAMPLES = 64,      /* along each side of a block at most: their mean is far finer than needed */
+    SAMPLES = 64, /* along each side of a block at most: their mean is far finer than needed */
     FITS = 4
 };
 
@@ -83,8 +84,7 @@ static void take_row(const fleck_area_reader *reader, const struct grid *grid, u
             const size_t from = start_of(column, grid->columns, width);
             const size_t to = start_of(column + 1, grid->columns, width);
             const size_t step = (to - from + SAMPLES - 1) / SAMPLES;
-            double *const into =
-                band->samples + (t * grid->columns + column) * SAMPLES * SAMPLES;
+            double *const into = band->samples + (t * grid->columns + column) * SAMPLES * SAMPLES;
             size_t count = band->counts[column];
 
             for (size_t x = from; x < to; x += step)
@@ -114,8 +114,8 @@ static fleck_status read_blocks(fleck_area_reader *reader, const struct grid *gr
     const size_t width = reader->geometry.width_px, height = reader->geometry.height_px;
     const unsigned full = reader->info->sample_bytes == 1 ? 255 : 65535;
     struct band band = {
-        .samples = fleck_alloc_array(channels * grid->columns * SAMPLES * SAMPLES,
-                                     sizeof *band.samples),
+        .samples =
+            fleck_alloc_array(channels * grid->columns * SAMPLES * SAMPLES, sizeof *band.samples),
         .counts = fleck_alloc_zeroed(grid->columns, sizeof *band.counts),
         .row = fleck_alloc_array(width, sizeof *band.row),
     };
@@ -271,15 +271,17 @@ static fleck_status fit_channel(struct grid *grid, const double *values, unsigne
     }
     if (!(mean > 0.01))
         return fleck_fail(err, FLECK_BAD_INPUT,
-                          "the sheet has a reflectance of %.3g only; scan a blank white sheet", mean);
+                          "the sheet has a reflectance of %.3g only; scan a blank white sheet",
+                          mean);
     for (size_t i = 0; i < FLECK_FIELD_TERMS; i++)
         coefficients[i] /= mean;
     for (int i = 0; i < 33 * 33; i++)
         least = fmin(least, fleck_field_at(coefficients, (i % 33) / 16.0 - 1, (i / 33) / 16.0 - 1));
     if (!(least > FLECK_LEAST_FIELD))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "somewhere on the sheet there is less than a fifth of the mean light; scan "
-                          "a blank sheet that covers the whole area");
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "somewhere on the sheet there is less than a fifth of the mean light; scan "
+            "a blank sheet that covers the whole area");
     out->blocks_left_out[t] = (double)left_out;
     out->before_sd[t] = unevenness(grid, values, NULL);
     out->after_sd[t] = unevenness(grid, values, coefficients);
@@ -302,10 +304,12 @@ fleck_status fleck_calibrate_evenness(fleck_calibration *calibration, const flec
         return fleck_fail(err, FLECK_BAD_CALL,
                           "evenness is that of the whole scan; give the blank scan without a box");
     if (calibration->paper.present)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "the paper's white rests on the evenness; calibrate the evenness before it");
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "the paper's white rests on the evenness; calibrate the evenness before it");
     calibration->evenness = (fleck_calibration_evenness){ 0 };
-    status = fleck_area_open(calibration, blank, "evenness", FLECK_AREA_TONE, &reader, warnings, err);
+    status =
+        fleck_area_open(calibration, blank, "evenness", FLECK_AREA_TONE, &reader, warnings, err);
     if (status != FLECK_OK)
         goto done;
     evenness.width_px = reader.geometry.width_px;

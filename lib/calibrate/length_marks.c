@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A mark of (dx, dy) pixels is sqrt((dx px)^2 + (dy py)^2) mm long. The pixel sizes px and py that fit
- * the stated lengths best in mm follow by Gauss-Newton; for marks along the axes that is exact in one
- * step, px = sum(dx L) / sum(dx^2). Picking errors are taken to be alike for all marks.
+ * A mark of (dx, dy) pixels is sqrt((dx px)^2 + (dy py)^2) mm long. The pixel sizes px and py that
+ * fit the stated lengths best in mm follow by Gauss-Newton; for marks along the axes that is exact
+ * in one step, px = sum(dx L) / sum(dx^2). Picking errors are taken to be alike for all marks.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -68,17 +68,18 @@ static fleck_status check_marks(const fleck_length_mark *marks, size_t count,
                               m->x1_px, m->y1_px, m->x2_px, m->y2_px, info->width_px,
                               info->height_px);
         if (!(hypot(m->x2_px - m->x1_px, m->y2_px - m->y1_px) >= 1))
-            return fleck_fail(err, FLECK_BAD_CALL,
-                              "the two marks of %g mm are at the same point %g,%g; give two that lie "
-                              "far apart",
-                              m->length_mm, m->x1_px, m->y1_px);
+            return fleck_fail(
+                err, FLECK_BAD_CALL,
+                "the two marks of %g mm are at the same point %g,%g; give two that lie "
+                "far apart",
+                m->length_mm, m->x1_px, m->y1_px);
     }
     return FLECK_OK;
 }
 
-/* Whether both pixel sizes can be told: some mark rises, some runs, and not all in one direction. */
-static fleck_status check_directions(const fleck_length_mark *marks, size_t count,
-                                     fleck_error *err)
+/* Whether both pixel sizes can be told: some mark rises, some runs, and not all in one direction.
+ */
+static fleck_status check_directions(const fleck_length_mark *marks, size_t count, fleck_error *err)
 {
     const double least_share = 0.25; /* of the squared length: 30 degrees off the other axis */
     const double square[2] = { 1, 1 };
@@ -145,11 +146,11 @@ static fleck_status warn(const fleck_calibration_length *length, const fleck_sca
                                     "two lengths fit exactly, right or wrong, and say nothing of "
                                     "their error; mark a third one");
     else if (fabs(worst->residual_mm) > 0.01 * worst->length_mm)
-        status = fleck_warnings_add(warnings, err, "length-misfit",
-                                    "the length of %g mm from %g,%g is off by %+.3g mm from what the "
-                                    "others say; check its marks",
-                                    worst->length_mm, worst->x1_px, worst->y1_px,
-                                    -worst->residual_mm);
+        status =
+            fleck_warnings_add(warnings, err, "length-misfit",
+                               "the length of %g mm from %g,%g is off by %+.3g mm from what the "
+                               "others say; check its marks",
+                               worst->length_mm, worst->x1_px, worst->y1_px, -worst->residual_mm);
     if (status == FLECK_OK)
         status = fleck_resolution_compare(info, length, warnings, err);
     return status;

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A cubic between each two points whose slopes are bounded so that it never leaves the range of the
- * two: no overshoot, whatever the points. The square root of reflectance is what is interpolated: it
- * makes the curves of scanners (powers from 1 to 2.6) nearly straight, so that few steps suffice.
- * Source: Steffen (1990), Astronomy and Astrophysics 239, 443-450.
+ * two: no overshoot, whatever the points. The square root of reflectance is what is interpolated:
+ * it makes the curves of scanners (powers from 1 to 2.6) nearly straight, so that few steps
+ * suffice. Source: Steffen (1990), Astronomy and Astrophysics 239, 443-450.
  */
 #include <assert.h>
 #include <math.h>

@@ -31,8 +31,8 @@ static void add_row(struct sums *sums, const double *reflectance, const uint16_t
 
 /* Means and noise of an area by the calibration as it stands. */
 static fleck_status measure(fleck_calibration *calibration, const fleck_scan_area *area,
-                            const char *part, fleck_calibration_area *out,
-                            fleck_warnings *warnings, fleck_error *err)
+                            const char *part, fleck_calibration_area *out, fleck_warnings *warnings,
+                            fleck_error *err)
 {
     struct sums sums[FLECK_CHANNELS] = { { 0 } };
     fleck_area_reader reader;
@@ -156,9 +156,10 @@ fleck_status fleck_calibrate_ink(fleck_calibration *calibration, const fleck_sca
         return measure_quantised(calibration, ink, "ink", &calibration->ink, warnings, err);
     status = measure_quantised(calibration, paper, "paper", white, warnings, err);
     if (status == FLECK_OK)
-        status = fleck_warnings_add(warnings, err, "not-relative-to-paper",
-                                    "the ink is lighter than the paper: reflectance stays relative "
-                                    "to the scanner's white, since ink relative to its paper would be "
-                                    "above 1; measure with --ink light");
+        status =
+            fleck_warnings_add(warnings, err, "not-relative-to-paper",
+                               "the ink is lighter than the paper: reflectance stays relative "
+                               "to the scanner's white, since ink relative to its paper would be "
+                               "above 1; measure with --ink light");
     return status;
 }

@@ -26,8 +26,8 @@ typedef struct fleck_resolution {
  */
 fleck_status fleck_resolution_choose(const fleck_scan_info *info, double asked_ppi_x,
                                      double asked_ppi_y, const fleck_calibration *calibration,
-                                     fleck_resolution *out,
-                                     fleck_warnings *warnings, fleck_error *err);
+                                     fleck_resolution *out, fleck_warnings *warnings,
+                                     fleck_error *err);
 
 /* Add `resolution-differs` when it applies. Errors: FLECK_NO_RESOURCE. */
 fleck_status fleck_resolution_compare(const fleck_scan_info *info,

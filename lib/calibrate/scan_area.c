@@ -77,7 +77,8 @@ fleck_status fleck_area_open(fleck_calibration *calibration, const fleck_scan_ar
     reader->pixel_bytes = (size_t)(reader->info->channels + (reader->info->has_alpha ? 1 : 0)) *
                           reader->info->sample_bytes;
     status = fleck_calibration_bind(calibration, reader->info, area->path, part, warnings, err);
-    if (status == FLECK_OK && (area->has_box || need == FLECK_AREA_CODES_AND_SIZE || need == FLECK_AREA_TONE_AND_SIZE)) {
+    if (status == FLECK_OK &&
+        (area->has_box || need == FLECK_AREA_CODES_AND_SIZE || need == FLECK_AREA_TONE_AND_SIZE)) {
         fleck_resolution resolution;
 
         status = fleck_resolution_choose(reader->info, calibration->asked_ppi_x,

@@ -17,7 +17,7 @@ typedef struct fleck_area_reader {
 } fleck_area_reader;
 
 typedef enum fleck_area_need {
-    FLECK_AREA_CODES, /* codes are enough */
+    FLECK_AREA_CODES,          /* codes are enough */
     FLECK_AREA_CODES_AND_SIZE, /* and the size of a pixel has to be known */
     FLECK_AREA_TONE,
     FLECK_AREA_TONE_AND_SIZE

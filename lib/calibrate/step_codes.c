@@ -49,13 +49,13 @@ static fleck_status place_boxes(const fleck_area_reader *reader, const fleck_box
         if (!fleck_box_to_pixels(&inner, reader->info, reader->geometry.pixel_x_mm,
                                  reader->geometry.pixel_y_mm, &p->left, &p->top, &p->width,
                                  &p->height))
-            return fleck_fail(err, FLECK_BAD_INPUT,
-                              "the box of step %zu, %g,%g,%g,%g mm, is empty or reaches outside the "
-                              "scan of %.4g x %.4g mm; correct the table of steps",
-                              i + 1, boxes[i].x_mm, boxes[i].y_mm, boxes[i].width_mm,
-                              boxes[i].height_mm,
-                              (double)reader->info->width_px * reader->geometry.pixel_x_mm,
-                              (double)reader->info->height_px * reader->geometry.pixel_y_mm);
+            return fleck_fail(
+                err, FLECK_BAD_INPUT,
+                "the box of step %zu, %g,%g,%g,%g mm, is empty or reaches outside the "
+                "scan of %.4g x %.4g mm; correct the table of steps",
+                i + 1, boxes[i].x_mm, boxes[i].y_mm, boxes[i].width_mm, boxes[i].height_mm,
+                (double)reader->info->width_px * reader->geometry.pixel_x_mm,
+                (double)reader->info->height_px * reader->geometry.pixel_y_mm);
         if (p->top + p->height > *past_row)
             *past_row = p->top + p->height;
     }
@@ -95,9 +95,9 @@ fleck_status fleck_codes_of_boxes(fleck_calibration *calibration, const fleck_sc
 
 /* A line in pixels with a band around it; along it lie `bins` equal pieces. */
 struct band {
-    double x, y;              /* start */
-    double along_x, along_y;  /* unit vector in mm */
-    double pixel_x, pixel_y;  /* mm */
+    double x, y;             /* start */
+    double along_x, along_y; /* unit vector in mm */
+    double pixel_x, pixel_y; /* mm */
     double length_mm, half_mm;
     size_t bins;
 };
@@ -115,7 +115,8 @@ static fleck_status lay_band(const fleck_area_reader *reader, const double *stri
     const double down[4] = { width / 2, 0, width / 2, height };
     const double *const line = !whole ? strip_mm : width >= height ? across : down;
     const double dx = line[2] - line[0], dy = line[3] - line[1];
-    const double slack = 0.5 * fmax(px, py); /* a strip given in rounded mm may end a hair outside */
+    const double slack =
+        0.5 * fmax(px, py); /* a strip given in rounded mm may end a hair outside */
     double length_px;
 
     for (size_t i = 0; i < 4; i++) {
@@ -204,8 +205,7 @@ static void smooth(const double *profile, size_t bins, unsigned channels, size_t
 
 /* Steps out of bins: where the profile is level, the middle of each. */
 static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, unsigned channels,
-                                 double full, size_t count, fleck_code_sums *sums,
-                                 fleck_error *err)
+                                 double full, size_t count, fleck_code_sums *sums, fleck_error *err)
 {
     double *profile = fleck_alloc_array(bin_count * channels, sizeof *profile);
     double *smoothed = fleck_alloc_array(bin_count * channels, sizeof *smoothed);
@@ -222,8 +222,7 @@ static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, 
             status = fleck_fail(err, FLECK_BAD_INPUT,
                                 "the strip is too narrow for its pixels; scan finer or give boxes");
         for (unsigned c = 0; c < channels && status == FLECK_OK; c++)
-            profile[b * channels + c] =
-                (double)bins[b].sum[c] / (double)bins[b].pixels / full;
+            profile[b * channels + c] = (double)bins[b].sum[c] / (double)bins[b].pixels / full;
     }
     if (status == FLECK_OK) {
         smooth(profile, bin_count, channels, count, window, smoothed);

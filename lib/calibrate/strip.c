@@ -15,7 +15,8 @@
 /*
  * What a stretch costs by its length alone, for a deviation of its own length from the mean: steps
  * that look the same, as clipped ones do, are cut evenly. A tenth of this moves no boundary between
- * steps that differ by 0.003 of full scale; half of it outweighs the noise. Common practice, no source.
+ * steps that differ by 0.003 of full scale; half of it outweighs the noise. Common practice, no
+ * source.
  */
 static const double length_cost = 1e-3;
 

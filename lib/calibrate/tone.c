@@ -25,14 +25,14 @@ struct fleck_tone {
     unsigned channels; /* colour samples of a pixel */
     bool has_alpha;
     unsigned sample_bytes;
-    size_t levels;                /* codes of a sample: 256 or 65536 */
-    double *linear;               /* one curve after the other, `levels` values each */
-    const double *curve[COLOURS]; /* of each sample; samples may share one */
-    uint16_t *q_tables;           /* what q_of_code points into */
+    size_t levels;                      /* codes of a sample: 256 or 65536 */
+    double *linear;                     /* one curve after the other, `levels` values each */
+    const double *curve[COLOURS];       /* of each sample; samples may share one */
+    uint16_t *q_tables;                 /* what q_of_code points into */
     const uint16_t *q_of_code[COLOURS]; /* of each sample, where one alone decides, else NULL */
     double weight[FLECK_CHANNELS][COLOURS];
     double gain[FLECK_CHANNELS]; /* 1 / paper, or 1 */
-    fleck_icc *icc; /* a profile without curves, else NULL */
+    fleck_icc *icc;              /* a profile without curves, else NULL */
     bool has_field;
     double field[FLECK_CHANNELS][FLECK_FIELD_TERMS];
     double width_px, height_px; /* of the scan, for the field */
@@ -262,8 +262,8 @@ static void reflect_chunk(const fleck_tone *tone, fleck_channel channel, const v
             r /= cubic[0] + (cubic[1] + (cubic[2] + cubic[3] * x) * x) * x;
         }
         if (tone->has_alpha)
-            r = on_white(r, code_at(pixels, tone->sample_bytes,
-                                    (start + i) * step + tone->channels) / full);
+            r = on_white(
+                r, code_at(pixels, tone->sample_bytes, (start + i) * step + tone->channels) / full);
         reflectance[i] = r;
     }
 }
@@ -307,8 +307,7 @@ void fleck_tone_row_at(const fleck_tone *tone, fleck_channel channel, const void
                        size_t count, size_t x_px, size_t y_px, uint16_t *q)
 {
     const unsigned sample =
-        tone->channels == 1 ? 0
-                            : (unsigned)channel - (channel > FLECK_CHANNEL_LUMINANCE ? 1u : 0u);
+        tone->channels == 1 ? 0 : (unsigned)channel - (channel > FLECK_CHANNEL_LUMINANCE ? 1u : 0u);
 
     assert((unsigned)channel < FLECK_CHANNELS);
     if (tone->icc != NULL || tone->has_field) {
@@ -392,7 +391,8 @@ static double sample_gain(const fleck_tone *tone, unsigned sample)
     return tone->gain[tone->channels == 1 ? 0 : FLECK_CHANNEL_RED + sample];
 }
 
-/* Rounded values, ready to look up, where nothing is mixed in. Samples that are alike share theirs. */
+/* Rounded values, ready to look up, where nothing is mixed in. Samples that are alike share theirs.
+ */
 static fleck_status tabulate(fleck_tone *tone, fleck_error *err)
 {
     unsigned tables = 1;
@@ -515,12 +515,12 @@ static fleck_status check_source(const fleck_tone *tone, const fleck_calibration
     if (calibration == NULL || !calibration->has_tone_from ||
         tone->from == FLECK_TONE_FROM_CALIBRATION || tone->from == calibration->tone_from)
         return FLECK_OK;
-    return fleck_fail(err, FLECK_BAD_INPUT,
-                      "the calibration has no curve of its own and was made with the curve %s, this "
-                      "scan brings the curve %s; save it as the calibration's scans were saved, or "
-                      "calibrate with --steps",
-                      fleck_tone_source_name(calibration->tone_from),
-                      fleck_tone_source_name(tone->from));
+    return fleck_fail(
+        err, FLECK_BAD_INPUT,
+        "the calibration has no curve of its own and was made with the curve %s, this "
+        "scan brings the curve %s; save it as the calibration's scans were saved, or "
+        "calibrate with --steps",
+        fleck_tone_source_name(calibration->tone_from), fleck_tone_source_name(tone->from));
 }
 
 /* What a calibration says beyond the curve. */

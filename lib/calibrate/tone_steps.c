@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "calibrate/calibration.h"
+#include "calibrate/calibration_names.h"
 #include "calibrate/step_codes.h"
 #include "core/memory.h"
 #include "io/csv.h"
@@ -106,8 +107,7 @@ static fleck_status read_row(const fleck_csv *csv, size_t at, const struct colum
                           fleck_csv_line(csv, at), by_density ? "density" : "reflectance");
     row->reflectance = by_density ? pow(10, -value) : value;
     if (!(row->reflectance >= 1e-6 && row->reflectance <= 1.2))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "line %zu: a %s of %g is none that paper has; %s",
+        return fleck_fail(err, FLECK_BAD_INPUT, "line %zu: a %s of %g is none that paper has; %s",
                           fleck_csv_line(csv, at), by_density ? "density" : "reflectance", value,
                           by_density ? "give one from -0.07 to 6" : "give a share from 0 to 1");
     for (size_t i = 0; i < 4 && columns->box[i] != SIZE_MAX; i++) {
@@ -137,9 +137,10 @@ static fleck_status read_table(const char *path, struct table *table, fleck_erro
     count = fleck_csv_row_count(csv) - 1;
     status = find_columns(csv, &columns, err);
     if (status == FLECK_OK && (count < LEAST_STEPS || count > MOST_STEPS))
-        status = fleck_fail(err, FLECK_BAD_INPUT,
-                            "the table has %zu steps; a curve needs %d or more, and no more than %d",
-                            count, LEAST_STEPS, MOST_STEPS);
+        status =
+            fleck_fail(err, FLECK_BAD_INPUT,
+                       "the table has %zu steps; a curve needs %d or more, and no more than %d",
+                       count, LEAST_STEPS, MOST_STEPS);
     if (status == FLECK_OK) {
         table->rows = fleck_alloc_zeroed(count, sizeof *table->rows);
         table->count = table->rows != NULL ? count : 0;
@@ -191,9 +192,9 @@ static fleck_status measure_scan(fleck_calibration *calibration, struct table *t
     if (table->has_boxes)
         status = fleck_codes_of_boxes(calibration, &scan, boxes, count, sums, warnings, &inner);
     else
-        status = fleck_codes_of_strip(calibration, &scan,
-                                      target->has_strip ? target->strip_mm : NULL, count, sums,
-                                      warnings, &inner);
+        status =
+            fleck_codes_of_strip(calibration, &scan, target->has_strip ? target->strip_mm : NULL,
+                                 count, sums, warnings, &inner);
     if (status != FLECK_OK) {
         status = name_scan(path, status, &inner, err);
         goto done;
@@ -234,9 +235,10 @@ static fleck_status turn_strip(struct table *table, fleck_warnings *warnings, fl
         table->rows[i].sums = table->rows[table->count - 1 - i].sums;
         table->rows[table->count - 1 - i].sums = swap;
     }
-    return fleck_warnings_add(warnings, err, "steps-reversed",
-                              "the strip was read from its other end, where the scan is light; name "
-                              "the line with --strip if the scan is a negative");
+    return fleck_warnings_add(
+        warnings, err, "steps-reversed",
+        "the strip was read from its other end, where the scan is light; name "
+        "the line with --strip if the scan is a negative");
 }
 
 static fleck_status measure_steps(fleck_calibration *calibration, struct table *table,
@@ -333,15 +335,13 @@ static fleck_status warn_clipped(const fleck_calibration *calibration,
         warnings, err, "step-clipped",
         "%zu step%s of density %.3g to %.3g (%s) %s at the %s end of the codes and no part of the "
         "curve; scan %s if such tones matter",
-        count, count > 1 ? "s" : "", least, most,
-        calibration->channels == 1 ? "grey" : fleck_channel_name((fleck_channel)(c + 1)),
+        count, count > 1 ? "s" : "", least, most, fleck_colour_name(calibration->channels, c),
         count > 1 ? "are" : "is", end == FLECK_CLIP_DARK ? "dark" : "light",
         end == FLECK_CLIP_DARK ? "lighter" : "darker");
 }
 
-static fleck_status check_rising(const fleck_calibration_tone *tone, unsigned c,
-                                 const size_t *used, size_t count, const char *colour,
-                                 fleck_error *err)
+static fleck_status check_rising(const fleck_calibration_tone *tone, unsigned c, const size_t *used,
+                                 size_t count, const char *colour, fleck_error *err)
 {
     const fleck_tone_step *const lightest = &tone->steps[used[0]];
     const fleck_tone_step *const darkest = &tone->steps[used[count - 1]];
@@ -352,20 +352,22 @@ static fleck_status check_rising(const fleck_calibration_tone *tone, unsigned c,
                           "where the steps lie",
                           lightest->code[c], colour);
     if (lightest->code[c] < darkest->code[c])
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "light steps have lower codes than dark ones (%s): the scan is a negative, "
-                          "or the steps run the other way; invert the scan or turn the strip round",
-                          colour);
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "light steps have lower codes than dark ones (%s): the scan is a negative, "
+            "or the steps run the other way; invert the scan or turn the strip round",
+            colour);
     for (size_t i = 1; i < count; i++) {
         const fleck_tone_step *const light = &tone->steps[used[i - 1]];
         const fleck_tone_step *const dark = &tone->steps[used[i]];
 
         if (!(light->code[c] > dark->code[c]))
-            return fleck_fail(err, FLECK_BAD_INPUT,
-                              "the step of density %.4g has the code %.5g and the lighter one of "
-                              "%.4g has %.5g (%s): codes must rise with lightness; check both steps "
-                              "or leave one out",
-                              dark->density, dark->code[c], light->density, light->code[c], colour);
+            return fleck_fail(
+                err, FLECK_BAD_INPUT,
+                "the step of density %.4g has the code %.5g and the lighter one of "
+                "%.4g has %.5g (%s): codes must rise with lightness; check both steps "
+                "or leave one out",
+                dark->density, dark->code[c], light->density, light->code[c], colour);
     }
     return FLECK_OK;
 }
@@ -455,10 +457,11 @@ static fleck_status warn_misfit(const fleck_calibration_tone *tone, unsigned cha
     }
     if (worst == NULL)
         return FLECK_OK;
-    return fleck_warnings_add(warnings, err, "step-misfit",
-                              "the step of density %.3g is off by %.2g from what its neighbours say; "
-                              "check it, or take a grey scale with more steps",
-                              worst->density, most);
+    return fleck_warnings_add(
+        warnings, err, "step-misfit",
+        "the step of density %.3g is off by %.2g from what its neighbours say; "
+        "check it, or take a grey scale with more steps",
+        worst->density, most);
 }
 
 static void clear_tone(fleck_calibration_tone *tone)
@@ -487,13 +490,10 @@ fleck_status fleck_calibrate_tone(fleck_calibration *calibration, const fleck_to
     if (status != FLECK_OK)
         goto done;
     qsort(table.rows, table.count, sizeof *table.rows, by_falling_reflectance);
-    status = make_steps(&table, calibration->channels, calibration->bits == 8 ? 255 : 65535, &tone,
-                        err);
+    status =
+        make_steps(&table, calibration->channels, calibration->bits == 8 ? 255 : 65535, &tone, err);
     for (unsigned c = 0; status == FLECK_OK && c < calibration->channels; c++) {
-        status = fit_curve(&tone, c,
-                           calibration->channels == 1 ? "grey"
-                                                      : fleck_channel_name((fleck_channel)(c + 1)),
-                           err);
+        status = fit_curve(&tone, c, fleck_colour_name(calibration->channels, c), err);
         if (status == FLECK_OK)
             status = warn_clipped(calibration, &tone, c, FLECK_CLIP_LIGHT, warnings, err);
         if (status == FLECK_OK)

@@ -72,8 +72,8 @@ static fleck_status begin_box(const fleck_calibration *calibration, double cutof
         const double half = 0.5 * (calibration->paper.quantised[t] + calibration->ink.quantised[t]);
 
         *counter = (struct counter){
-            .measured = !isnan(
-                fleck_calibration_optical_coverage(calibration, (fleck_channel)t, 1)),
+            .measured =
+                !isnan(fleck_calibration_optical_coverage(calibration, (fleck_channel)t, 1)),
             .k = (unsigned)fmin(floor(65535 * half), 65534),
             .geometry = &box->geometry,
             .cutoff_area_px = fleck_cutoff_area_px(&box->geometry, cutoff_mm),
@@ -179,9 +179,9 @@ static fleck_status measure_area(fleck_calibration *calibration, const fleck_sca
             box->left_px = reader.geometry.width_px * column / grid;
             box->width_px = reader.geometry.width_px * (column + 1) / grid - box->left_px;
             box->height_px = past - top;
-            box->geometry = (fleck_geometry){ box->width_px, box->height_px,
-                                              reader.geometry.pixel_x_mm,
-                                              reader.geometry.pixel_y_mm };
+            box->geometry =
+                (fleck_geometry){ box->width_px, box->height_px, reader.geometry.pixel_x_mm,
+                                  reader.geometry.pixel_y_mm };
             status = begin_box(calibration, cutoff_mm, box, err);
         }
         for (size_t i = top; status == FLECK_OK && i < past; i++) {
@@ -249,8 +249,8 @@ fleck_status fleck_calibrate_blank(fleck_calibration *calibration, const fleck_s
     for (size_t i = 0; status == FLECK_OK && i < count; i++) {
         double area_cm2 = 0;
 
-        status = measure_area(calibration, &areas[i], grid, cutoff_mm,
-                              found + i * FLECK_CHANNELS, &area_cm2, warnings, err);
+        status = measure_area(calibration, &areas[i], grid, cutoff_mm, found + i * FLECK_CHANNELS,
+                              &area_cm2, warnings, err);
         blank.area_cm2 += area_cm2;
     }
     for (unsigned t = 0; status == FLECK_OK && t < fleck_calibration_channels(calibration); t++) {
