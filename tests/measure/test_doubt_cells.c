@@ -131,27 +131,42 @@ static void stronger_ink_at_the_edge_is_a_rim_for_dark_and_light_ink(void **stat
     assert_false(measure(&patch, false, 2).rim.tone.exceeded);
 }
 
-static void ink_on_one_side_alone_is_no_rim(void **state)
+/* Stripes that are the same in every cell, so that the lines inside do not scatter at all. */
+static fleck_doubt_rim measure_stripes(size_t dark_rows, size_t dark_columns)
 {
-    fleck_geometry geometry = { 400, 400, 0.025, 0.025 };
+    const fleck_geometry geometry = { 400, 400, 0.025, 0.025 };
     fleck_ink_cells cells;
     fleck_doubt_rim_sums sums;
     fleck_doubt_rim rim;
     uint16_t q[400] = { 0 };
 
-    (void)state;
     assert_true(fleck_ink_cells_begin(&cells, &geometry));
     assert_true(fleck_doubt_rim_begin(&sums, &cells));
     for (size_t y = 0; y < 400; y++) {
-        const fleck_run run = { 100, y < 40 ? 300 : 120 };
+        fleck_run runs[40];
 
-        if (fleck_ink_cells_add(&cells, q, &run, 1))
+        for (uint32_t i = 0; i < 40; i++) {
+            const bool dark = y < dark_rows || y >= 400 - dark_columns || i * 10 < dark_columns ||
+                              i * 10 >= 400 - dark_columns;
+
+            runs[i] = (fleck_run){ i * 10, i * 10 + (dark ? 9 : 5) };
+        }
+        if (fleck_ink_cells_add(&cells, q, runs, 40))
             fleck_doubt_rim_add(&sums, &cells);
     }
     rim = fleck_doubt_rim_finish(&sums, &cells, 0.1, 0.8);
-    assert_false(rim.coverage.exceeded);
     fleck_doubt_rim_end(&sums);
     fleck_ink_cells_end(&cells);
+    return rim;
+}
+
+static void ink_on_one_side_alone_is_no_rim(void **state)
+{
+    (void)state;
+    assert_false(measure_stripes(0, 0).coverage.exceeded);
+    assert_false(measure_stripes(40, 0).coverage.exceeded);
+    assert_true(measure_stripes(0, 40).coverage.exceeded); /* three sides */
+    assert_true(measure_stripes(40, 40).coverage.exceeded);
 }
 
 static void a_slope_of_ink_tone_is_its_range_over_the_contrast(void **state)
