@@ -52,7 +52,8 @@ enum {
     FLECK_DOUBT_NOT_RECTANGULAR = 8, /* the box is the largest one that holds print only */
     FLECK_DOUBT_WEAK = 16,           /* hardly darker than the paper */
     FLECK_DOUBT_KIND = 32,           /* may be no patch at all; only when all blocks are listed */
-    FLECK_DOUBT_OFF_GRID = 64        /* does not fit the grid, or shares its cell with another one */
+    FLECK_DOUBT_OFF_GRID = 64,       /* does not fit the grid, or shares its cell with another one */
+    FLECK_DOUBT_ROUGH = 128          /* ragged sides; the box ends where nearly all is printed */
 };
 
 /*

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The layout as a manifest, with a path that leads from the manifest to the scan. */
+/* The layout in words: its doubts, and the manifest with a path that leads from it to the scan. */
 #define _XOPEN_SOURCE 700 /* realpath */
 
 #include "fleck/locate.h"
@@ -11,6 +11,64 @@
 #include "core/memory.h"
 #include "core/text.h"
 #include "io/csv.h"
+
+const char *fleck_block_kind_name(fleck_block_kind kind)
+{
+    switch (kind) {
+    case FLECK_BLOCK_PATCH:
+        return "patch";
+    case FLECK_BLOCK_GREY_SCALE:
+        return "grey scale";
+    case FLECK_BLOCK_RULER:
+        return "ruler";
+    case FLECK_BLOCK_WRITING:
+        return "writing";
+    case FLECK_BLOCK_FRAME:
+        return "frame";
+    case FLECK_BLOCK_SMALL:
+        break;
+    }
+    return "small";
+}
+
+static const struct {
+    unsigned doubt;
+    const char *words;
+} doubt_words[] = {
+    { FLECK_DOUBT_CUT, "cut by the scan's edge" },
+    { FLECK_DOUBT_TOUCHES, "touches another patch" },
+    { FLECK_DOUBT_SEVERAL, "perhaps several patches that touch" },
+    { FLECK_DOUBT_NOT_RECTANGULAR, "not rectangular" },
+    { FLECK_DOUBT_ROUGH, "rough edges" },
+    { FLECK_DOUBT_WEAK, "weak" },
+    { FLECK_DOUBT_OFF_GRID, "does not fit the grid" },
+};
+
+const char *fleck_located_note(const fleck_located *located, char buffer[256])
+{
+    size_t length = 0;
+
+    buffer[0] = '\0';
+    if ((located->doubts & FLECK_DOUBT_KIND) != 0)
+        length = (size_t)snprintf(buffer, 256, "%s?", fleck_block_kind_name(located->kind));
+    for (size_t i = 0; i < sizeof doubt_words / sizeof *doubt_words; i++) {
+        if ((located->doubts & doubt_words[i].doubt) != 0)
+            length += (size_t)snprintf(buffer + length, 256 - length, "%s%s",
+                                       length > 0 ? "; " : "", doubt_words[i].words);
+    }
+    return buffer;
+}
+
+void fleck_layout_clear(fleck_layout *layout)
+{
+    if (layout == NULL)
+        return;
+    free(layout->patches);
+    free(layout->left_out);
+    free(layout->map.reflectance);
+    fleck_warnings_clear(&layout->warnings);
+    *layout = (fleck_layout){ 0 };
+}
 
 static fleck_status no_memory(fleck_error *err)
 {

@@ -13,71 +13,15 @@
 
 #define DEGREE (3.14159265358979323846 / 180)
 
-/* A block whose box leaves out, or fills up, more than this share is not rectangular. */
-#define RECTANGULAR 0.09
-/* At 10 % coverage a quarter of the cells holds ink; a twentieth is dust or the paper's fibre. */
+/*
+ * At 10 % coverage a quarter of the cells holds ink, with dots of a millimetre an eighth. Below a
+ * twentieth it is dust or the paper's fibre; up to twice that it must look like a patch.
+ */
 #define DUST 0.05
 
 fleck_locate_options fleck_locate_options_default(void)
 {
     return (fleck_locate_options){ .page = 1, .ink = FLECK_INK_DARK, .min_size_mm = 5 };
-}
-
-const char *fleck_block_kind_name(fleck_block_kind kind)
-{
-    switch (kind) {
-    case FLECK_BLOCK_PATCH:
-        return "patch";
-    case FLECK_BLOCK_GREY_SCALE:
-        return "grey scale";
-    case FLECK_BLOCK_RULER:
-        return "ruler";
-    case FLECK_BLOCK_WRITING:
-        return "writing";
-    case FLECK_BLOCK_FRAME:
-        return "frame";
-    case FLECK_BLOCK_SMALL:
-        break;
-    }
-    return "small";
-}
-
-static const struct {
-    unsigned doubt;
-    const char *words;
-} doubt_words[] = {
-    { FLECK_DOUBT_CUT, "cut by the scan's edge" },
-    { FLECK_DOUBT_TOUCHES, "touches another patch" },
-    { FLECK_DOUBT_SEVERAL, "perhaps several patches that touch" },
-    { FLECK_DOUBT_NOT_RECTANGULAR, "not rectangular" },
-    { FLECK_DOUBT_WEAK, "weak" },
-    { FLECK_DOUBT_OFF_GRID, "does not fit the grid" },
-};
-
-const char *fleck_located_note(const fleck_located *located, char buffer[256])
-{
-    size_t length = 0;
-
-    buffer[0] = '\0';
-    if ((located->doubts & FLECK_DOUBT_KIND) != 0)
-        length = (size_t)snprintf(buffer, 256, "%s?", fleck_block_kind_name(located->kind));
-    for (size_t i = 0; i < sizeof doubt_words / sizeof *doubt_words; i++) {
-        if ((located->doubts & doubt_words[i].doubt) != 0)
-            length += (size_t)snprintf(buffer + length, 256 - length, "%s%s",
-                                       length > 0 ? "; " : "", doubt_words[i].words);
-    }
-    return buffer;
-}
-
-void fleck_layout_clear(fleck_layout *layout)
-{
-    if (layout == NULL)
-        return;
-    free(layout->patches);
-    free(layout->left_out);
-    free(layout->map.reflectance);
-    fleck_warnings_clear(&layout->warnings);
-    *layout = (fleck_layout){ 0 };
 }
 
 static fleck_status check_options(const fleck_locate_options *options, fleck_error *err)
@@ -144,28 +88,20 @@ done:
     return status;
 }
 
-static bool is_rectangular(const fleck_block *block)
-{
-    const double gaps = 1 - block->inside;
-
-    /* the closed shape of a sparse block has dents all round, but nothing stands out of its box */
-    if (!block->settled && block->outside <= 0.6 * RECTANGULAR && gaps <= 0.2)
-        return true;
-    return gaps <= RECTANGULAR && block->outside <= RECTANGULAR &&
-           gaps + block->outside <= 1.4 * RECTANGULAR;
-}
-
 static fleck_status fit_one(const fleck_sheet_map *map, const fleck_relief *relief,
                             const fleck_blocks *blocks, double fixed_angle, fleck_block *block,
                             fleck_error *err)
 {
     fleck_window window;
+    bool rough = false;
     fleck_status status = fleck_blocks_window(blocks, block, map, &window, err);
 
     if (status != FLECK_OK)
         return status;
     status = fleck_fit_sides(&window, relief->depth, map->columns, map->cell_mm, fixed_angle,
-                             &block->box, err);
+                             &block->box, &rough, err);
+    if (rough)
+        block->doubts |= FLECK_DOUBT_ROUGH;
     free(window.inside);
     return status;
 }
@@ -239,7 +175,7 @@ static fleck_status fit_straight(const fleck_sheet_map *map, const fleck_relief 
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the layout; free some memory");
     for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
         blocks->items[i].printed = printed_share(map, relief, blocks, &blocks->items[i]);
-        if (is_rectangular(&blocks->items[i])) {
+        if (fleck_block_is_rectangular(&blocks->items[i])) {
             status = fit_one(map, relief, blocks, NAN, &blocks->items[i], err);
             straight[count++] = &blocks->items[i];
         }
@@ -248,7 +184,7 @@ static fleck_status fit_straight(const fleck_sheet_map *map, const fleck_relief 
     for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
         fleck_block *const block = &blocks->items[i];
 
-        if (is_rectangular(block) && sharing >= 4 && 2 * sharing > count &&
+        if (fleck_block_is_rectangular(block) && sharing >= 4 && 2 * sharing > count &&
             fabs(block->box.angle - *angle) <= angle_doubt(block))
             status = fit_one(map, relief, blocks, *angle, block, err);
     }
@@ -266,7 +202,7 @@ static fleck_status fit_rough(const fleck_sheet_map *map, fleck_blocks *blocks, 
         fleck_block *const block = &blocks->items[i];
         fleck_window window;
 
-        if (is_rectangular(block) || block->kind == FLECK_BLOCK_FRAME)
+        if (fleck_block_is_rectangular(block) || block->kind == FLECK_BLOCK_FRAME)
             continue;
         status = fleck_blocks_window(blocks, block, map, &window, err);
         if (status != FLECK_OK)
@@ -384,10 +320,11 @@ static bool is_trifle(const fleck_block *block, const fleck_sheet_map *map,
     const double smaller_mm = 2 * fmin(block->box.half_u, block->box.half_v) * map->cell_mm;
 
     /* what is hardly darker than the paper must at least have the shape of a patch */
-    if (block->printed < DUST || (weak && !is_rectangular(block)))
+    if (block->printed < DUST ||
+        ((weak || block->printed < 2 * DUST) && !fleck_block_is_rectangular(block)))
         return true;
     if (block->kind == FLECK_BLOCK_SMALL)
-        return !is_rectangular(block) || smaller_mm < 0.7 * options->min_size_mm;
+        return !fleck_block_is_rectangular(block) || smaller_mm < 0.7 * options->min_size_mm;
     /* an ellipse loses three tenths of its side to the box inside */
     return smaller_mm < 0.7 * options->min_size_mm;
 }

@@ -38,6 +38,20 @@ struct search {
     uint32_t next_label;
 };
 
+/* A block whose box leaves out, or fills up, more than this share is not rectangular. */
+#define RECTANGULAR 0.09
+
+bool fleck_block_is_rectangular(const fleck_block *block)
+{
+    const double gaps = fmax(0, 1 - block->inside - block->rounding);
+
+    /* the closed shape of a sparse block has dents all round, but nothing stands out of its box */
+    if (!block->settled && block->outside <= 0.6 * RECTANGULAR && gaps <= 0.2)
+        return true;
+    return gaps <= RECTANGULAR && block->outside <= RECTANGULAR &&
+           gaps + block->outside <= 1.4 * RECTANGULAR;
+}
+
 /* Close the block's holes: what of the rest does not reach the window's border is inside. */
 static void close_holes(const fleck_window *window, uint32_t *stack)
 {
@@ -103,11 +117,40 @@ static fleck_status cut_window(const uint32_t *labels, uint32_t label, const fle
     return FLECK_OK;
 }
 
+/* A scrap beside an unsettled block is likely a part of it and must not stand in its way. */
+static bool is_scrap_of(const fleck_blocks *blocks, uint32_t label, const fleck_block *block)
+{
+    for (size_t i = 0; i < blocks->count; i++) {
+        if (blocks->items[i].label == label)
+            return !block->settled && !blocks->items[i].settled &&
+                   blocks->items[i].shape.area < block->shape.area / 4;
+    }
+    return false;
+}
+
 fleck_status fleck_blocks_window(const fleck_blocks *blocks, const fleck_block *block,
                                  const fleck_sheet_map *map, fleck_window *window,
                                  fleck_error *err)
 {
-    return cut_window(blocks->owner, block->label, &block->shape, map, window, err);
+    uint32_t last = 0; /* neighbouring cells mostly have the same owner */
+    bool scrap = false;
+    fleck_status status =
+        cut_window(blocks->owner, block->label, &block->shape, map, window, err);
+
+    for (size_t i = 0; status == FLECK_OK && i < window->columns * window->rows; i++) {
+        const uint32_t owner = blocks->owner[(window->top + i / window->columns) * map->columns +
+                                             window->left + i % window->columns];
+
+        if (window->inside[i] != 2)
+            continue;
+        if (owner != last) {
+            last = owner;
+            scrap = is_scrap_of(blocks, owner, block);
+        }
+        if (scrap)
+            window->inside[i] = 0;
+    }
+    return status;
 }
 
 void fleck_blocks_clear(fleck_blocks *blocks)
@@ -141,6 +184,11 @@ static void disown(struct search *search, uint32_t label)
     *block = blocks->items[--blocks->count];
 }
 
+static double square(double x)
+{
+    return x * x;
+}
+
 /* Fit a box to a candidate of the scale under way. */
 static fleck_status fit_candidate(const struct search *search, fleck_block *block,
                                   uint32_t candidate, fleck_error *err)
@@ -152,6 +200,9 @@ static fleck_status fit_candidate(const struct search *search, fleck_block *bloc
     if (status != FLECK_OK)
         return status;
     status = fleck_fit_box(&window, NAN, &block->box, &block->inside, &block->outside, err);
+    /* the opening disc of radius r takes (4 - pi) r^2 off a rectangle's corners */
+    block->rounding = 0.858 * square(THICKNESS * search->min_size_mm / 2 / search->map->cell_mm) /
+                      (4 * block->box.half_u * block->box.half_v + 1);
     free(window.inside);
     return status;
 }
@@ -299,7 +350,6 @@ static fleck_status search_scale(struct search *search, unsigned scale, fleck_er
         /* the rest that opening leaves beside settled blocks is thinner than any opened block */
         if ((double)shapes[k].area < 3 * thick * thick)
             continue;
-        /* rounding by the opening disc alone takes (4 - pi) r^2 off the corners */
         status = judge_candidate(search, &shapes[k], (uint32_t)(k + 1), scale < 4 ? 0.95 : 0.93,
                                  err);
     }

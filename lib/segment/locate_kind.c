@@ -305,6 +305,22 @@ done:
     return status;
 }
 
+/*
+ * A few strokes as large as the block. Ink of a patch has that too where its coverage is high, so a
+ * small block of no clear shape is looked at more closely than others.
+ */
+static bool is_writing(const struct judging *judging, double min_size_mm, double extent,
+                       double strokes)
+{
+    const double shorter = 2 * judging->short_half;
+    const bool in_doubt = !fleck_block_is_rectangular(judging->block) &&
+                          shorter * judging->map->cell_mm < 2 * min_size_mm;
+
+    if (in_doubt && judging->density < 0.6 && (extent > 0.66 * shorter || strokes > 0.4))
+        return true;
+    return judging->density < 0.35 && (extent > 0.33 * shorter || strokes > 0.5);
+}
+
 /* A corner of the box lies in the outermost cells of the scan, or beyond. */
 static bool reaches_edge(const struct judging *judging, bool edge[4])
 {
@@ -369,7 +385,7 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
         flat += is_flat(&judging, profile, i);
     if (reaches_edge(&judging, edge))
         block->doubts |= FLECK_DOUBT_CUT;
-    if (judging.mean < 3 * relief->least / 2)
+    if (judging.ink < 2.5 * relief->least)
         block->doubts |= FLECK_DOUBT_WEAK;
     if (block->inside < 0.5 || is_dark_margin(edge, flat * 10 >= profile->count * 9))
         block->kind = FLECK_BLOCK_FRAME;
@@ -377,7 +393,7 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
         block->kind = FLECK_BLOCK_GREY_SCALE;
     else if (is_ruler(&judging, profile, rest))
         block->kind = FLECK_BLOCK_RULER;
-    else if (judging.density < 0.35 && (extent > 2 * judging.short_half / 3 || strokes > 0.5))
+    else if (is_writing(&judging, min_size_mm, extent, strokes))
         block->kind = FLECK_BLOCK_WRITING;
     else if (short_mm < min_size_mm - 0.25)
         block->kind = FLECK_BLOCK_SMALL;

@@ -99,10 +99,11 @@ fleck_status fleck_fit_box(const fleck_window *window, double fixed_angle, fleck
  * Move the sides of a box to where the print itself begins.
  * depth          of the whole grid
  * fixed_angle    NAN to find the angle too
+ * rough          out: some sides are ragged, and lie where nearly all is printed
  */
 fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, size_t columns,
                              double cell_mm, double fixed_angle, fleck_turned_box *box,
-                             fleck_error *err);
+                             bool *rough, fleck_error *err);
 
 /* The largest box of the given angle that holds cells of the block only. */
 fleck_status fleck_fit_inner(const fleck_window *window, double angle, fleck_turned_box *box,
@@ -117,6 +118,7 @@ typedef struct fleck_block {
     double printed; /* share of its cells that hold ink at all */
     fleck_turned_box box;
     double inside, outside; /* as of fleck_fit_box */
+    double rounding;        /* share of the box that opening rounds off its corners */
     fleck_block_kind kind;
     unsigned doubts;
 } fleck_block;
@@ -130,6 +132,9 @@ typedef struct fleck_blocks {
 
 fleck_status fleck_blocks_find(const fleck_sheet_map *map, const fleck_relief *relief,
                                double min_size_mm, fleck_blocks *blocks, fleck_error *err);
+
+/* Whether the block and its box are nearly the same. */
+bool fleck_block_is_rectangular(const fleck_block *block);
 
 /* Cut a block out of the map of owners. Free window->inside. */
 fleck_status fleck_blocks_window(const fleck_blocks *blocks, const fleck_block *block,
