@@ -9,6 +9,7 @@ left out otherwise. Prints every difference; the exit code is 1 when there is on
 import collections
 import csv
 import filecmp
+import hashlib
 import json
 import math
 import os
@@ -16,6 +17,9 @@ import subprocess
 import sys
 import tempfile
 from urllib.parse import unquote
+
+import numpy as np
+from PIL import Image
 
 import make_scans
 import measure_twin as twin
@@ -55,6 +59,16 @@ OPTION_CASES = [
     ('margin odd', 'grey-discs-20.png', {'margin': '1.23', 'cutoff': '0.15'}),
     ('margin in region', 'grey-discs-30.png',
      {'region': ('5', '4', '20', '15'), 'margin': '0.5'}),
+    ('tilt', 'grey-discs-30.png', {'region': ('6', '5', '16', '11'), 'tilt': '7.5'}),
+    ('tilt the other way', 'grey-discs-20.png',
+     {'region': ('8.1', '6.3', '9', '14'), 'tilt': '-31.3', 'margin': '0.7'}),
+    ('tilt of half a right angle', 'grey-field-30.png',
+     {'region': ('8', '4.5', '9', '9'), 'tilt': '45', 'ppi': '600,640'}),
+    ('tilt beyond a right angle', 'grey-discs-30.png',
+     {'region': ('8', '8', '14', '9'), 'tilt': '123.4', 'tile': 32}),
+    ('tilt of light ink', 'light-ink.png',
+     {'region': ('4', '4', '6', '6'), 'tilt': '3', 'ink': 'light', 'cutoff': '0.15'}),
+    ('tilt of none', 'grey-discs-30.png', {'region': ('5', '4', '20', '15'), 'tilt': '0'}),
     ('tile', 'grey-discs-30.png', {'tile': 128}),
     ('tile not a power of two', 'grey-discs-20.png', {'tile': 100}),
     ('pixels', 'pixels-40.png', {'ppi': '300,450', 'cutoff': '0.05'}),
@@ -334,6 +348,113 @@ def check_manifest(checker, folder, work):
         same_trees(checker, f'both manifests, {sub}', *(os.path.join(run, sub) for run in runs))
 
 
+def area_masks(height, width):
+    """White where it is measured: pictures in many shapes and pixel formats."""
+    y, x = np.mgrid[0:height, 0:width]
+    far = np.hypot(x + 0.5 - width / 2, y + 0.5 - height / 2) / min(width, height)
+    blobs = np.sin(x / 47) + np.sin(y / 61 + x / 200) + np.sin((x + y) / 83)
+    masks = {
+        'disc.png': far < 0.48,
+        'ring.tif': (far < 0.49) & (far > 0.15),
+        'comb.png': (y < height // 3) | (x % 90 < 70),
+        'blobs.png': blobs > -0.6,
+        'box.png': (y > 40) & (y < height - 90) & (x >= 33) & (x < width - 20),
+        'all.png': far >= 0,
+        'holes.png': (x % 149 > 1) | (y % 131 > 1),
+        'strip.png': abs(y - height / 2) < 24,
+        'lone.png': (x == 100) & (y == 120) | (x > 200) & (x < 400) & (y > 200) & (y < 420),
+    }
+    pictures = {name: np.where(mask, 255, 0).astype(np.uint8) for name, mask in masks.items()}
+    # half of full scale in linear light decides: sRGB 188 is just above it, 187 below
+    pictures['greys.png'] = np.where(masks['blobs.png'], 188, 187).astype(np.uint8)
+    colour = np.zeros((height, width, 3), np.uint8)
+    colour[..., 1] = pictures['disc.png']  # green alone is bright enough, red and blue are not
+    colour[..., 0] = 255 - pictures['disc.png']
+    pictures['green.png'] = colour
+    return pictures
+
+
+def check_areas(checker, folder):
+    """Masks of any shape, alone and with region, tilt and margin."""
+    cases = [(name, 'grey-discs-30.png', name, {}) for name in
+             ('disc.png', 'ring.tif', 'comb.png', 'blobs.png', 'box.png', 'all.png', 'holes.png',
+              'strip.png', 'lone.png', 'greys.png', 'green.png')]
+    cases += [
+        ('margin', 'grey-discs-30.png', 'ring.tif', {'margin': '0.8'}),
+        ('margin of blobs', 'grey-field-30.png', 'blobs.png', {'margin': '0.35', 'cutoff': '0.15'}),
+        ('margin of all', 'grey-discs-30.png', 'all.png', {'margin': '1.2'}),
+        ('oblong pixels', 'grey-discs-20.png', 'blobs.png', {'ppi': '600,900', 'margin': '0.3'}),
+        ('region', 'grey-discs-30.png', 'blobs.png', {'region': ('3', '4', '15', '18')}),
+        ('region and margin', 'grey-discs-30.png', 'disc.png',
+         {'region': ('3', '0', '15', '18'), 'margin': '0.6'}),
+        ('tilt', 'grey-discs-30.png', 'ring.tif',
+         {'region': ('6', '6', '14', '12'), 'tilt': '-12', 'margin': '0.2'}),
+        ('tile', 'grey-discs-30.png', 'ring.tif', {'tile': 100}),
+        ('too large a tile', 'grey-discs-30.png', 'ring.tif', {'tile': 400}),
+        ('light', 'grey-discs-30.png', 'blobs.png', {'ink': 'light', 'threshold': 'fixed:0.45'}),
+        ('colour', 'rgb-blue.png', 'disc.png', {}),
+    ]
+    top = os.path.join(folder, 'masks')
+    os.makedirs(top)
+    for case, scan, name, options in cases:
+        path, mask = os.path.join(folder, scan), os.path.join(top, f'{scan}-{name}')
+        info = read_scan(path)
+        picture = area_masks(info['height_px'], info['width_px'])[name]
+        Image.fromarray(picture).save(mask)
+        found = checker.records(f'mask, {case}', path, '--mask', mask, *program_arguments(options))
+        if not found:
+            continue
+        checker.record(f'mask, {case}', found[0], twin.measure(path, mask=mask, **options))
+        with open(mask, 'rb') as data:
+            digest = hashlib.sha256(data.read()).hexdigest()
+        checker.value(case, 'settings.mask', found[0]['settings']['mask'], mask)
+        checker.value(case, 'settings.mask_sha256', found[0]['settings']['mask_sha256'], digest)
+        if name == 'all.png':
+            plain = checker.records(case, path, *program_arguments(options))[0]
+            for key in ('mask', 'mask_sha256'):
+                plain['settings'][key] = found[0]['settings'][key]
+            checker.expect(f'mask, {case}', plain == found[0], 'a white mask changes the record')
+
+
+def check_quarter_turns(checker, folder):
+    """A region turned by right angles has the numbers of the box it then covers."""
+    path = os.path.join(folder, 'grey-discs-30.png')
+    turned = checker.records('turn', path, '--region', '6,5,16,10', '--tilt', '90')[0]
+    plain = checker.records('turn', path, '--region', '9,2,10,16')[0]
+    back = checker.records('turn', path, '--region', '6,5,16,10', '--tilt', '-180')[0]
+    straight = checker.records('turn', path, '--region', '6,5,16,10')[0]
+    for one, other in ((turned, plain), (back, straight)):
+        for record in (one, other):
+            del record['settings']['region'], record['settings']['tilt_deg']
+        checker.expect('turn', one == other, 'a quarter turn is not the turned box')
+
+
+def check_regions(checker, folder, work):
+    """Several regions of a call are patches of their own; a manifest's tilt is that of the call."""
+    path = os.path.join(folder, 'grey-discs-30.png')
+    boxes = (('2', '3', '12', '10'), ('9', '7', '11', '8'))
+    for case, words, tilt in (('regions', [], '0'), ('regions, tilted', ['--tilt', '9.5'], '9.5')):
+        found = checker.records(case, path, *words, *(word for box in boxes for word in
+                                                      ('--region', ','.join(box))))
+        if not found:
+            continue
+        checker.expect(case, [one['id'] for one in found]
+                       == ['grey-discs-30-1', 'grey-discs-30-2'], 'ids of the regions')
+        expected = twin.measure_patches([(path, box, tilt) for box in boxes])
+        for one, other in zip(found, expected):
+            checker.record(case, one, other)
+    manifest = os.path.join(folder, 'tilted.csv')
+    with open(manifest, 'w', encoding='utf-8') as out:
+        out.write('scan;patch;region;tilt_deg;paste\n'
+                  'grey-discs-30.png;A;2 3 12 10;9,5;1,5\ngrey-discs-30.png;B;9 7 11 8;;2\n')
+    run = os.path.join(work, 'tilted')
+    done = checker.run(manifest, '-o', run)
+    checker.expect('tilt of a manifest', done.returncode == 0, f'exit code {done.returncode}')
+    if done.returncode == 0:
+        check_run(checker, 'tilt of a manifest', run,
+                  twin.measure_patches([(path, boxes[0], '9.5'), (path, boxes[1], '0')]))
+
+
 def main():
     if len(sys.argv) not in (2, 3):
         sys.exit('usage: check_records.py BUILD_DIR [WORD]')
@@ -350,6 +471,9 @@ def main():
         for name, check in (
                 ('one tone', lambda: check_flat(checker, folder, ['flat/one-tone.png'])),
                 ('folder', lambda: check_folder(checker, folder, work)),
+                ('mask', lambda: check_areas(checker, folder)),
+                ('turn', lambda: check_quarter_turns(checker, folder)),
+                ('regions', lambda: check_regions(checker, folder, work)),
                 ('order', lambda: check_order(checker, folder, work)),
                 ('manifest', lambda: check_manifest(checker, folder, work))):
             if word in name:

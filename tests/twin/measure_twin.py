@@ -7,7 +7,8 @@ by word; where a comparison decides (a threshold, a quantile, a ring) it works i
 fractions, so that rounding never decides. Used to check the records of the program.
 
     measure_twin.py SCAN [--ppi N[,M]] [--channel C] [--ink dark|light] [--threshold otsu|fixed:R]
-                         [--cutoff MM] [--region X,Y,W,H] [--margin MM] [--tile PX]
+                         [--cutoff MM] [--region X,Y,W,H] [--tilt DEG] [--margin MM] [--mask FILE]
+                         [--tile PX]
 """
 import argparse
 import functools
@@ -57,6 +58,48 @@ def region_px(scan, ppi, region, margin):
     if x0 < 0 or y0 < 0 or x1 > scan['width_px'] or y1 > scan['height_px'] or x1 <= x0 or y1 <= y0:
         raise ValueError('region outside the scan or empty')
     return x0, y0, x1 - x0, y1 - y0
+
+
+def axes_of(tilt):
+    """Unit vectors of a box's own axes, turned anticlockwise where y runs downward."""
+    cosine, sine = math.cos(math.radians(tilt)), math.sin(math.radians(tilt))
+    return (cosine, -sine), (sine, cosine)
+
+
+def tilted_pixels(scan, ppi, region, tilt, margin):
+    """All pixels of the scan whose centres lie in a box turned about its own centre."""
+    px, py = 25.4 / float(ppi[0]), 25.4 / float(ppi[1])
+    x, y, w, h = (float(part) for part in region)
+    right = (np.arange(scan['width_px']) + 0.5) * px - (x + w / 2)
+    down = ((np.arange(scan['height_px']) + 0.5) * py - (y + h / 2))[:, None]
+    inside = np.ones((scan['height_px'], scan['width_px']), bool)
+    for axis, side in zip(axes_of(tilt), (w, h)):
+        along = axis[0] * right + axis[1] * down
+        inside &= (along > -side / 2 + margin) & (along <= side / 2 - margin)
+    return inside
+
+
+def area_px(scan, ppi, region, margin, tilt='0', mask=None):
+    """The box of the patch as region_px, and its pixels inside; None for all of them."""
+    if float(tilt) == 0 and mask is None:
+        return region_px(scan, ppi, region, margin), None
+    px, py = 25.4 / float(ppi[0]), 25.4 / float(ppi[1])
+    if float(tilt) != 0:
+        inside = tilted_pixels(scan, ppi, region, float(tilt), float(margin))
+    else:
+        x, y, w, h = region_px(scan, ppi, region, margin)
+        inside = np.zeros((scan['height_px'], scan['width_px']), bool)
+        inside[y:y + h, x:x + w] = True
+    if mask is not None:
+        white = quantised(read_scan(mask), 'luminance') >= 32768
+        if float(margin) > 0 and not white.all():
+            border = ndimage.distance_transform_edt(white, sampling=(py, px)) - max(px, py) / 2
+            white &= border > float(margin)
+        inside &= white
+    rows, columns = np.nonzero(inside.any(1))[0], np.nonzero(inside.any(0))[0]
+    x, y, w, h = columns[0], rows[0], np.ptp(columns) + 1, np.ptp(rows) + 1
+    inside = inside[y:y + h, x:x + w]
+    return (int(x), int(y), int(w), int(h)), None if inside.all() else inside
 
 
 # ---- the threshold -----------------------------------------------------------------------------
@@ -111,8 +154,25 @@ def choose_channel(regions):
 
 # ---- sizes -------------------------------------------------------------------------------------
 
-def components(phase, eight):
+def summed(inside):
+    """At (y, x) the number of pixels inside above y and left of x."""
+    total = np.zeros((inside.shape[0] + 1, inside.shape[1] + 1), np.int32)
+    total[1:, 1:] = inside.cumsum(0, np.int32).cumsum(1)
+    return total
+
+
+def windows(total, w, h):
+    """For each place of a w x h window, from the top left, whether it lies wholly inside."""
+    if h >= total.shape[0] or w >= total.shape[1]:
+        return np.zeros((0, 0), bool)
+    return total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w] == w * h
+
+
+def components(phase, eight, inside=None):
     """Tables of the components of a phase: area, box and sums of coordinates, in pixels."""
+    if inside is not None:
+        edge = inside & ~ndimage.binary_erosion(inside, np.ones((3, 3)), border_value=0)
+        phase = phase & inside
     labels, n = ndimage.label(phase, np.ones((3, 3)) if eight else None)
     height, width = phase.shape
     rows, columns = np.nonzero(labels)
@@ -124,9 +184,30 @@ def components(phase, eight):
     for i, (ys, xs) in enumerate(ndimage.find_objects(labels)):
         found.append({'area': int(area[i]), 'sum_x': int(sum_x[i]), 'sum_y': int(sum_y[i]),
                       'w': xs.stop - xs.start, 'h': ys.stop - ys.start,
+                      'x': xs.start, 'y': ys.start,
                       'at_edge': (xs.start == 0 or ys.start == 0 or xs.stop == width
                                   or ys.stop == height)})
+        if inside is not None:
+            found[-1]['at_edge'] = bool((edge[ys, xs] & (labels[ys, xs] == i + 1)).any())
     return found
+
+
+def place_counter(width, height, inside):
+    """A function that counts the places of a component's box, grown by a pixel on all sides; 0 when
+    its own is not inside."""
+    total = None if inside is None else summed(inside)
+
+    @functools.lru_cache(maxsize=None)
+    def grown(w, h):
+        where = windows(total, w + 2, h + 2)
+        return where, int(where.sum())
+
+    def count(one):
+        if inside is None:
+            return (width - one['w'] - 1) * (height - one['h'] - 1)
+        where, number = grown(one['w'], one['h'])
+        return number if number and where[one['y'] - 1, one['x'] - 1] else 0
+    return count
 
 
 def weighted_quantile(values, weights, share):
@@ -148,15 +229,18 @@ def weighted_sd(values, weights):
     return math.sqrt(weighted_mean([(v - mean) ** 2 for v in values], weights))
 
 
-def sizes_group(found, width, height, px, py, cutoff):
+def sizes_group(found, width, height, px, py, cutoff, inside=None):
     """The group `dots` or `flecks`, and the counted components."""
     for one in found:
         one['area_mm2'] = one['area'] * px * py
         one['d'] = 2 * math.sqrt(one['area_mm2'] / math.pi)
     counted = [one for one in found if one['d'] >= cutoff]
     inner = [one for one in counted if not one['at_edge']]
+    at_edge = len(counted) - len(inner)
+    places = place_counter(width, height, inside)
+    inner = [one for one in inner if places(one)]
     group = {'counted': len(counted), 'below_cutoff': len(found) - len(counted),
-             'at_edge': len(counted) - len(inner)}
+             'at_edge': at_edge}
     names = ('mean_area_mm2', 'd10_mm', 'd50_mm', 'd90_mm', 'span', 'area_d50_mm',
              'mean_diameter_mm', 'sd_diameter_mm', 'lognormal_median_mm', 'lognormal_gsd')
     group.update(dict.fromkeys(names))
@@ -164,7 +248,7 @@ def sizes_group(found, width, height, px, py, cutoff):
     if not inner:
         return group, counted
     d = [one['d'] for one in inner]
-    chances = [(width - one['w'] - 1) * (height - one['h'] - 1) for one in inner]
+    chances = [places(one) for one in inner]
     weights = [1 / chance for chance in chances]
     exact = [(1 << 160) // chance for chance in chances]
     group['per_cm2'] = math.fsum(weights) / (px * py) * 100
@@ -182,8 +266,12 @@ def sizes_group(found, width, height, px, py, cutoff):
     return group, counted
 
 
-def mean_chord(phase, px, py):
-    changes = int((phase[:, 1:] != phase[:, :-1]).sum() + (phase[1:] != phase[:-1]).sum())
+def mean_chord(phase, px, py, inside=None):
+    if inside is None:
+        inside = np.ones(phase.shape, bool)
+    phase = phase & inside
+    changes = int(((phase[:, 1:] != phase[:, :-1]) & inside[:, 1:] & inside[:, :-1]).sum()
+                  + ((phase[1:] != phase[:-1]) & inside[1:] & inside[:-1]).sum())
     return int(phase.sum()) * (px + py) / (changes / 2) if changes else None
 
 
@@ -208,7 +296,27 @@ def border_exceeds(points, exact, i, j, d, x_mm, y_mm):
     return border ** 2 > ((xi - xj) * px) ** 2 + ((yi - yj) * py) ** 2
 
 
-def spacing_group(points, x_mm, y_mm, exact=None):
+def outline(inside, px, py):
+    """Crofton's formula in four directions, all beyond the box being outside."""
+    wide = np.pad(inside, 1)
+    slanted = (wide[1:, 1:] != wide[:-1, :-1]).sum() + (wide[1:, :-1] != wide[:-1, 1:]).sum()
+    return math.pi / 8 * ((wide[:, 1:] != wide[:, :-1]).sum() * py
+                          + (wide[1:] != wide[:-1]).sum() * px
+                          + slanted * px * py / math.hypot(px, py))
+
+
+def masked_border(points, distance, inside, px, py):
+    """Distances of the points nearer to their neighbours than to the border, and their weights."""
+    border = ndimage.distance_transform_edt(np.pad(inside, 1), sampling=(py, px))[1:-1, 1:-1]
+    border -= max(px, py) / 2
+    kept = [d for (x, y), d in zip(points, distance)
+            if border[int(y / py), int(x / px)] > d * (1 + 1e-12)]
+    ascending = np.sort(border, axis=None)
+    beyond = [border.size - np.searchsorted(ascending, d * (1 + 1e-12), 'right') for d in kept]
+    return kept, [1 / (int(count) * px * py) for count in beyond]
+
+
+def spacing_group(points, x_mm, y_mm, exact=None, inside=None, pixel=None):
     """exact: pixel size, centroids in pixels and the region in pixels, all in fractions."""
     names = ('nn_mean_raw_mm', 'nn_mean_mm', 'nn_median_mm', 'nn_cv', 'clark_evans',
              'clark_evans_z', 'clark_evans_p')
@@ -222,14 +330,18 @@ def spacing_group(points, x_mm, y_mm, exact=None):
     group['nn_mean_raw_mm'] = raw
     kept = [distance[i] for i in range(n)
             if border_exceeds(points, exact, i, other[i], distance[i], x_mm, y_mm)]
+    weights = [1 / ((x_mm - 2 * d) * (y_mm - 2 * d)) for d in kept]
+    if inside is not None:
+        kept, weights = masked_border(points, distance, inside, *pixel)
     if kept:
-        weights = [1 / ((x_mm - 2 * d) * (y_mm - 2 * d)) for d in kept]
         group['nn_mean_mm'] = weighted_mean(kept, weights)
         group['nn_median_mm'] = weighted_quantile(kept, [Fraction(w) for w in weights],
                                                   Fraction(1, 2))
         if group['nn_mean_mm'] > 0:
             group['nn_cv'] = weighted_sd(kept, weights) / group['nn_mean_mm']
     area, border = x_mm * y_mm, 2 * (x_mm + y_mm)
+    if inside is not None:
+        area, border = int(inside.sum()) * pixel[0] * pixel[1], outline(inside, *pixel)
     expected = 0.5 * math.sqrt(area / n) + (0.0514 + 0.0412 / math.sqrt(n)) * border / n
     variance = 0.0703 * area / n ** 2 + 0.037 * border * math.sqrt(area / n ** 5)
     group['clark_evans'] = raw / expected
@@ -272,14 +384,36 @@ def plane_power(tile, px, py):
     return np.abs(transform) ** 2 * (px * py) / (window ** 2).sum()
 
 
-def spectrum_group(ink_mask, q, ppi, px, py, asked):
+def masked_tiles(inside, side):
+    """First row and column of the tiles on the grid, of all offsets, that holds most of them."""
+    half, fits = side // 2, windows(summed(inside), side, side)
+    counts = {(dy, dx): int(fits[dy::half, dx::half].sum())
+              for dy in range(min(half, fits.shape[0])) for dx in range(min(half, fits.shape[1]))}
+    if not counts or not max(counts.values()):
+        return []
+    dy, dx = min(offset for offset, count in counts.items() if count == max(counts.values()))
+    return [(y, x) for y in range(dy, fits.shape[0], half) for x in range(dx, fits.shape[1], half)
+            if fits[y, x]]
+
+
+def spectrum_group(ink_mask, q, ppi, px, py, asked, inside=None):
     height, width = q.shape
     side = asked if asked else tile_side(width, height, px, py)
+    tiles = []
+    while inside is not None and side >= (asked or 64):
+        tiles = masked_tiles(inside, side)
+        if tiles:
+            break
+        side //= 2
+    if inside is not None and not tiles:
+        side = 0
     if side == 0 or side > min(width, height):
         return {'tile_px': None, 'tiles': None, 'frequency_per_mm': [], 'ink_power_mm2': [],
                 'tone_power_mm2': [], 'samples': []}
     starts = [(y, x) for y in range(0, height - side + 1, side // 2)
               for x in range(0, width - side + 1, side // 2)]
+    if inside is not None:
+        starts = tiles
     step = 1 / (side * max(px, py))
     rings = ring_numbers(side, ppi).ravel()
     wanted = range(1, side // 2 + 1)
@@ -304,24 +438,27 @@ def ppi_pair(text):
 
 
 def measure(path, ppi=None, channel='auto', ink='dark', threshold='otsu', cutoff='0.1',
-            region=None, margin='0', tile=None):
+            region=None, margin='0', tile=None, tilt='0', mask=None):
     """Numbers of one patch. Lengths may be given as decimal text, so that they stay exact."""
-    return measure_patches([(path, region)], ppi, channel, ink, threshold, cutoff, margin, tile)[0]
+    return measure_patches([(path, region, tilt)], ppi, channel, ink, threshold, cutoff, margin,
+                           tile, mask)[0]
 
 
 def measure_patches(patches, ppi=None, channel='auto', ink='dark', threshold='otsu', cutoff='0.1',
-                    margin='0', tile=None):
-    """The records of one call: patches is a list of (path, region or None)."""
+                    margin='0', tile=None, mask=None):
+    """The records of one call: patches is a list of (path, region or None[, tilt])."""
     prepared = []
-    for path, region in patches:
+    for path, region, *turned in patches:
+        tilt = turned[0] if turned else '0'
         scan = read_scan(path)
         size = ppi_pair(ppi) if ppi else scan['ppi']
         if size is None:
             raise ValueError(f'{path}: no resolution')
-        x, y, w, h = region_px(scan, size, region, margin)
+        (x, y, w, h), inside = area_px(scan, size, region, margin, tilt, mask)
         cut = {name: quantised(scan, name)[y:y + h, x:x + w] for name in CHANNELS}
-        prepared.append((path, scan, size, (x, y, w, h), cut))
-    colour = [one[4] for one in prepared if one[1]['light'].shape[2] == 3]
+        prepared.append((path, scan, size, (x, y, w, h), cut, inside, float(tilt)))
+    colour = [{name: q if one[5] is None else q[one[5]] for name, q in one[4].items()}
+              for one in prepared if one[1]['light'].shape[2] == 3]
     if channel == 'auto' and colour:
         channel = choose_channel(colour)
     elif channel == 'auto':
@@ -330,50 +467,54 @@ def measure_patches(patches, ppi=None, channel='auto', ink='dark', threshold='ot
 
 
 def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
-    path, scan, ppi, (x, y, width, height), cut = prepared
+    path, scan, ppi, (x, y, width, height), cut, inside, tilt = prepared
     q = cut[channel]
+    measured = q.ravel() if inside is None else q[inside]
     px, py = 25.4 / float(ppi[0]), 25.4 / float(ppi[1])
     if threshold.startswith('fixed:'):
         method, k = 'fixed', math.floor(65535 * float(threshold[6:]))
     else:
-        method, found = 'otsu', otsu(q)
+        method, found = 'otsu', otsu(measured)
         if found is None:
             raise ValueError(f'{path}: one tone only')
         k = found[0]
     mask = q <= k if ink == 'dark' else q > k
-    mean = int(q.sum()) / q.size / 65535
-    dots, counted = sizes_group(components(mask, True), width, height, px, py, float(cutoff))
-    flecks, _ = sizes_group(components(~mask, False), width, height, px, py, float(cutoff))
-    flecks['mean_chord_mm'] = mean_chord(~mask, px, py)
+    ink_px = int((mask if inside is None else mask & inside).sum())
+    n, s = measured.size, int(measured.sum())
+    mean = s / n / 65535
+    place = (width, height, px, py, float(cutoff), inside)
+    dots, counted = sizes_group(components(mask, True, inside), *place)
+    flecks, _ = sizes_group(components(~mask, False, inside), *place)
+    flecks['mean_chord_mm'] = mean_chord(~mask, px, py, inside)
     points = [((one['sum_x'] / one['area'] + 0.5) * px, (one['sum_y'] / one['area'] + 0.5) * py)
               for one in counted]
     half = Fraction(1, 2)
     exact = ((Fraction(254, 10) / ppi[0], Fraction(254, 10) / ppi[1]),
              [(Fraction(one['sum_x'], one['area']) + half,
                Fraction(one['sum_y'], one['area']) + half) for one in counted], (width, height))
-    n, s = q.size, int(q.sum())
     return {
         'source': {'sha256': scan['sha256'], 'format': scan['format'], 'bits': scan['bits'],
                    'width_px': scan['width_px'], 'height_px': scan['height_px'],
                    'channels': scan['channels'],
                    'ppi_x': float(ppi[0]), 'ppi_y': float(ppi[1]),
                    'ppi_from': 'option' if ppi_option else 'file'},
-        'settings': {'tone_from': scan['tone_from'], 'ink': ink,
+        'settings': {'tilt_deg': tilt, 'tone_from': scan['tone_from'], 'ink': ink,
                      'channel_used': channel if scan['light'].shape[2] == 3 else 'grey'},
         'region': {'x_mm': x * px, 'y_mm': y * py, 'width_mm': width * px,
-                   'height_mm': height * py, 'area_mm2': width * px * height * py},
-        'threshold': threshold_group(q, mask, k, method),
+                   'height_mm': height * py, 'area_mm2': n * px * py},
+        'threshold': threshold_group(measured, mask.ravel() if inside is None else mask[inside], k,
+                                     method),
         'tone': {'mean_reflectance': mean,
-                 'sd_reflectance': math.sqrt(Fraction(int((q * q).sum()) * n - s * s,
+                 'sd_reflectance': math.sqrt(Fraction(int((measured * measured).sum()) * n - s * s,
                                                       n * n)) / 65535,
                  'density': -math.log10(mean) if mean > 0 else None},
-        'ink': {'coverage': int(mask.sum()) / mask.size,
-                'counted_coverage': sum(one['area'] for one in counted) / mask.size,
-                'mean_chord_mm': mean_chord(mask, px, py)},
+        'ink': {'coverage': ink_px / n,
+                'counted_coverage': sum(one['area'] for one in counted) / n,
+                'mean_chord_mm': mean_chord(mask, px, py, inside)},
         'dots': dots,
-        'spacing': spacing_group(points, width * px, height * py, exact),
+        'spacing': spacing_group(points, width * px, height * py, exact, inside, (px, py)),
         'flecks': flecks,
-        'spectrum': spectrum_group(mask, q, ppi, px, py, tile),
+        'spectrum': spectrum_group(mask, q, ppi, px, py, tile, inside),
         'dot_table': [{'x_mm': p[0], 'y_mm': p[1], 'area_mm2': one['area_mm2'],
                        'diameter_mm': one['d'], 'at_edge': int(one['at_edge']), 'nn_mm': d}
                       for p, one, d in zip(points, counted, nearest(points))],
@@ -389,11 +530,13 @@ def main():
     parser.add_argument('--threshold', default='otsu')
     parser.add_argument('--cutoff', default='0.1')
     parser.add_argument('--region', type=lambda text: text.split(','))
+    parser.add_argument('--tilt', default='0')
     parser.add_argument('--margin', default='0')
+    parser.add_argument('--mask')
     parser.add_argument('--tile', type=int)
     asked = parser.parse_args()
     record = measure(asked.scan, asked.ppi, asked.channel, asked.ink, asked.threshold,
-                     asked.cutoff, asked.region, asked.margin, asked.tile)
+                     asked.cutoff, asked.region, asked.margin, asked.tile, asked.tilt, asked.mask)
     print(json.dumps(record, indent=1))
 
 
