@@ -7,6 +7,7 @@ import sys
 import tempfile
 
 import numpy as np
+from PIL import Image
 
 from cli_cases import FAULT, Cases, jpeg, png, speckle
 
@@ -147,6 +148,34 @@ def resumed(cases, good):
     cases.whole('resume', run)
 
 
+def ring_of_phantoms(cases):
+    """Speckle of known density seen through a ring: without bias within three standard errors."""
+    scan, mask = cases.path('phantom.png'), cases.path('ring.png')
+    density, coverage, uncorrected = [], [], []
+    for seed in range(1, 17):
+        cases.call('ring of phantoms', [
+            'phantom', 'separate', '-o', scan, '--width', '16', '--height', '16', '--ppi', '400', '--coverage',
+            '0.2', '--diameter', '0.6', '--gsd', '1.5', '--gap', '0.15', '--seed', str(seed)],
+            0)
+        with open(cases.path('phantom.truth.json'), encoding='utf-8') as text:
+            drawn = json.load(text)['drawn']
+        if seed == 1:
+            width, height = Image.open(scan).size
+            y, x = np.mgrid[0:height, 0:width]
+            far = np.hypot(x + 0.5 - width / 2, y + 0.5 - height / 2) / width
+            Image.fromarray(np.where((far < 0.33) & (far > 0.1), 255, 0).astype(np.uint8)).save(mask)
+        record = records(cases, 'ring of phantoms', [scan, '--mask', mask, '--cutoff', '0.05'])[0]
+        density.append(record['dots']['per_cm2'] / drawn['dots_per_cm2'] - 1)
+        coverage.append(record['ink']['coverage'] - drawn['exact_coverage'])
+        uncorrected.append(record['dots']['counted'] / record['region']['area_mm2'] * 100
+                           / drawn['dots_per_cm2'] - 1)
+    for name, values, biased in (('density', density, False), ('coverage', coverage, False),
+                                 ('all dots over the area', uncorrected, True)):
+        error = np.std(values, ddof=1) / len(values) ** 0.5
+        cases.expect('ring of phantoms', (abs(np.mean(values)) > 3 * error) == biased,
+                     f'{name} is off by {np.mean(values):.4f}, standard error {error:.4f}')
+
+
 def main():
     if len(sys.argv) != 2:
         sys.exit('usage: area_cases.py PROGRAM')
@@ -155,6 +184,7 @@ def main():
         good = cases.put('good.png', png(speckle(WIDTH, HEIGHT)))
         for check in (wrong_masks, strange_masks, tilts, several_regions, resumed):
             check(cases, good)
+        ring_of_phantoms(cases)
     print(f'{cases.passed} passed, {cases.failed} failed')
     return 1 if cases.failed else 0
 

@@ -670,6 +670,73 @@ static void no_two_ids_share_a_file_name(void **state)
 
 #define in_a_folder(test) cmocka_unit_test_setup_teardown(test, begin, end)
 
+/* ---- turned and several regions ---- */
+
+static void a_manifest_turns_its_regions(void **state)
+{
+    fleck_inputs inputs;
+
+    (void)state;
+    make_file("t.csv", "scan;region;tilt_deg\na.png;1 2 3 4;-2,5\nb.png;1 2 3 4;\nc.png;;\n"
+                       "d.png;;1\ne.png;1 2 3 4;181\n");
+    gather((const char *[]){ "t.csv" }, 1, &inputs);
+    assert_int_equal(inputs.count, 5);
+    check_near("a decimal comma", inputs.items[0].tilt_deg, -2.5, 0);
+    assert_null(inputs.items[0].failure);
+    assert_string_equal(inputs.items[0].cells[2], "-2,5");
+    check_near("none given", inputs.items[1].tilt_deg, 0, 0);
+    assert_null(inputs.items[2].failure);
+    assert_non_null(strstr(inputs.items[3].failure, "line 5 of the manifest has a tilt and no region"));
+    assert_non_null(strstr(inputs.items[4].failure, "has the tilt \"181\""));
+    fleck_inputs_clear(&inputs);
+}
+
+static void regions_of_a_call_split_the_patches_without_one(void **state)
+{
+    static const fleck_box_mm regions[] = { { 1, 2, 3, 4 }, { 5, 6, 7, 8 } };
+    static const char *const ids[] = { "a-1", "a-2", "b", "c", "d-1", "d-2" };
+    fleck_inputs inputs;
+    fleck_error err;
+
+    (void)state;
+    make_file("s.csv", "scan,patch,region,paste,tilt_deg\nx.png,a,,2.5,\nx.png,b,9 9 1 1,3,4\n"
+                       "x.png,c,9 9,,\nx.png,d,,\"q,\",\n");
+    gather((const char *[]){ "s.csv" }, 1, &inputs);
+    assert_int_equal(fleck_inputs_split_regions(&inputs, regions, 2, 1.5, &err), FLECK_OK);
+    assert_int_equal(inputs.count, 6);
+    for (size_t i = 0; i < 6; i++)
+        assert_string_equal(inputs.items[i].id, ids[i]);
+    check_near("the second region", inputs.items[1].region.x_mm, 5, 0);
+    check_near("its tilt", inputs.items[1].tilt_deg, 1.5, 0);
+    assert_true(inputs.items[0].has_region);
+    assert_string_equal(inputs.items[0].cells[3], "2.5");
+    assert_string_equal(inputs.items[1].cells[3], "2.5");
+    assert_ptr_not_equal(inputs.items[0].cells, inputs.items[1].cells);
+    assert_string_equal(inputs.items[5].cells[3], "q,");
+    check_near("a region of its own stays", inputs.items[2].region.x_mm, 9, 0);
+    check_near("and its tilt", inputs.items[2].tilt_deg, 4, 0);
+    assert_non_null(inputs.items[3].failure);
+    fleck_inputs_clear(&inputs);
+}
+
+static void numbers_that_make_ids_equal_fail_both(void **state)
+{
+    static const fleck_box_mm regions[] = { { 0, 0, 1, 1 }, { 1, 0, 1, 1 } };
+    fleck_inputs inputs;
+    fleck_error err;
+
+    (void)state;
+    make_file("e.csv", "scan,patch,region\nx.png,a,\nx.png,a-2,5 5 1 1\nx.png,a-3,5 5 1 1\n");
+    gather((const char *[]){ "e.csv" }, 1, &inputs);
+    assert_int_equal(fleck_inputs_split_regions(&inputs, regions, 2, 0, &err), FLECK_OK);
+    assert_int_equal(inputs.count, 4);
+    assert_null(inputs.items[0].failure);
+    assert_non_null(strstr(inputs.items[1].failure, "\"a-2\" stands twice"));
+    assert_non_null(strstr(inputs.items[2].failure, "\"a-2\" stands twice"));
+    assert_null(inputs.items[3].failure);
+    fleck_inputs_clear(&inputs);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -689,6 +756,9 @@ int main(void)
         in_a_folder(a_path_that_is_not_utf8_fails),
         in_a_folder(long_texts_leave_messages_whole),
         in_a_folder(ten_thousand_rows_are_gathered),
+        in_a_folder(a_manifest_turns_its_regions),
+        in_a_folder(regions_of_a_call_split_the_patches_without_one),
+        in_a_folder(numbers_that_make_ids_equal_fail_both),
         cmocka_unit_test(ids_become_safe_file_names),
         cmocka_unit_test(long_ids_are_cut_and_end_in_a_hash),
         cmocka_unit_test(no_two_ids_share_a_file_name),
