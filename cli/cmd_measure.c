@@ -14,6 +14,7 @@ enum option_id {
     CHANNEL,
     INK,
     THRESHOLD,
+    CALIBRATION,
     CUTOFF,
     REGION,
     TILT,
@@ -39,7 +40,11 @@ static const cli_option options[] = {
       "patches of the call)",
       CHANNEL },
     { "ink", '\0', "TONE", "dark (default), or light for pale pigment on dark paper", INK },
-    { "threshold", '\0', "HOW", "otsu (default), or fixed:R at reflectance R", THRESHOLD },
+    { "threshold", '\0', "HOW",
+      "otsu (default: each patch's own), pooled (one from all patches of the call), or fixed:R at "
+      "reflectance R",
+      THRESHOLD },
+    { "calibration", '\0', "FILE", "calibration of the scanner, made by fleck calibrate", CALIBRATION },
     { "cutoff", '\0', "MM", "diameter from which a dot counts (default 0.1)", CUTOFF },
     { "region", '\0', "X,Y,W,H",
       "measure this box, in mm from the scan's top left; given several times, each box is a patch of "
@@ -117,11 +122,16 @@ static bool set_threshold(struct call *call, const char *value, char why[256])
         call->options.threshold = FLECK_THRESHOLD_OTSU;
         return true;
     }
+    if (strcmp(value, "pooled") == 0) {
+        call->options.threshold = FLECK_THRESHOLD_POOLED;
+        return true;
+    }
     if (strncmp(value, "fixed:", 6) == 0 && cli_number(value + 6, &call->options.fixed_reflectance)) {
         call->options.threshold = FLECK_THRESHOLD_FIXED;
         return true;
     }
-    snprintf(why, 256, "is no threshold; give otsu, or fixed:R with a reflectance R such as fixed:0.4");
+    snprintf(why, 256,
+             "is no threshold; give otsu, pooled, or fixed:R with a reflectance R such as fixed:0.4");
     return false;
 }
 
@@ -162,6 +172,9 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return false;
     case THRESHOLD:
         return set_threshold(call, value, why);
+    case CALIBRATION:
+        call->options.calibration_path = value;
+        return true;
     case CUTOFF:
         return set_number(&call->options.cutoff_mm, value, why);
     case REGION:
@@ -271,6 +284,14 @@ static void on_failure(void *context, const char *path, const char *message)
     cli_say(path, message);
 }
 
+static void on_warning(void *context, const char *path, const char *code, const char *message)
+{
+    close_line(context);
+    fflush(stdout);
+    cli_print_warning(stderr, path, code, message);
+    fputc('\n', stderr);
+}
+
 static void on_progress(void *context, size_t done, size_t count)
 {
     struct call *const call = context;
@@ -322,6 +343,7 @@ static int measure(struct call *call, const fleck_inputs *inputs)
         .context = call,
         .record = on_record,
         .failure = on_failure,
+        .warning = on_warning,
         .progress = on_progress,
     };
     fleck_measure_summary summary;

@@ -91,7 +91,7 @@ void cli_print_table_row(FILE *out, int id_width, const fleck_record *record)
             number(cells[5], record->flecks_mean_chord_mm, 3, ""));
 }
 
-static void print_warning(FILE *out, const char *path, const char *code, const char *message)
+void cli_print_warning(FILE *out, const char *path, const char *code, const char *message)
 {
     fputs("fleck: ", out);
     cli_print_path(out, path);
@@ -113,7 +113,7 @@ void cli_doubts_note(cli_doubts *doubts, const fleck_record *record)
                 struct cli_doubt *items = realloc(doubts->items, capacity * sizeof *items);
 
                 if (items == NULL) {
-                    print_warning(stderr, record->source.path, warning->code, warning->message);
+                    cli_print_warning(stderr, record->source.path, warning->code, warning->message);
                     fputc('\n', stderr);
                     continue;
                 }
@@ -137,7 +137,7 @@ void cli_doubts_print(const cli_doubts *doubts, FILE *out)
     for (size_t i = 0; i < doubts->count; i++) {
         const struct cli_doubt *const doubt = &doubts->items[i];
 
-        print_warning(out, doubt->path, doubt->code, doubt->message);
+        cli_print_warning(out, doubt->path, doubt->code, doubt->message);
         if (doubt->patches > 1)
             fprintf(out, " (%zu patches)", doubt->patches);
         fputc('\n', out);

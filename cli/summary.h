@@ -14,6 +14,9 @@ void cli_print_summary(FILE *out, const fleck_record *record);
 void cli_print_table_head(FILE *out, int id_width);
 void cli_print_table_row(FILE *out, int id_width, const fleck_record *record);
 
+/* "fleck: PATH: warning CODE: message", without a newline. */
+void cli_print_warning(FILE *out, const char *path, const char *code, const char *message);
+
 /* Warnings of many records, each said once with how many patches it concerns. Start from {0}. */
 typedef struct cli_doubts {
     struct cli_doubt *items;

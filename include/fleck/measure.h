@@ -18,7 +18,8 @@ extern "C" {
 #endif
 
 typedef enum fleck_threshold_method {
-    FLECK_THRESHOLD_OTSU, /* from each patch's own histogram */
+    FLECK_THRESHOLD_OTSU,   /* from each patch's own histogram */
+    FLECK_THRESHOLD_POOLED, /* Otsu's from the histograms of all patches of the call together */
     FLECK_THRESHOLD_FIXED /* at fixed_reflectance */
 } fleck_threshold_method;
 
@@ -29,6 +30,7 @@ typedef struct fleck_measure_options {
     fleck_ink ink;
     fleck_threshold_method threshold;
     double fixed_reflectance; /* 0 to 1, for FLECK_THRESHOLD_FIXED */
+    const char *calibration_path; /* NULL: none; borrowed for the call */
     double cutoff_mm;         /* equivalent diameter from which a dot counts, > 0 */
     bool has_region;          /* for inputs that bring no region of their own */
     fleck_box_mm region;
@@ -57,6 +59,8 @@ typedef struct fleck_measure_observer {
     void (*record)(void *context, const fleck_record *record);
     /* a patch or name that could not be measured; patches in the order of the inputs */
     void (*failure)(void *context, const char *path, const char *message);
+    /* what is in doubt about the run as a whole: path of the scan concerned, code, sentence */
+    void (*warning)(void *context, const char *path, const char *code, const char *message);
     /* after each patch: how many of `count` are done, failures counted */
     void (*progress)(void *context, size_t done, size_t count);
 } fleck_measure_observer;

@@ -46,6 +46,8 @@ typedef struct fleck_record {
         double margin_mm;
         char *region;    /* "X,Y,W,H" as asked for, NULL for the whole scan */
         double tilt_deg; /* of the region, 0 without */
+        char *calibration; /* path as asked for, NULL without */
+        char *calibration_sha256;
         char *mask;      /* path as asked for, NULL without */
         char *mask_sha256;
         double tile_px;  /* as asked for, NAN when chosen from the patch */
@@ -56,7 +58,7 @@ typedef struct fleck_record {
         double threshold_reflectance, separability, ink_reflectance, bare_reflectance;
     } threshold;
     struct {
-        double mean_reflectance, sd_reflectance, density, optical_coverage;
+        double mean_reflectance, sd_reflectance, density, optical_coverage, open_paper_reflectance;
     } tone;
     struct {
         double coverage, counted_coverage, mean_chord_mm;
@@ -65,6 +67,12 @@ typedef struct fleck_record {
     fleck_spacing spacing;
     fleck_sizes flecks;
     double flecks_mean_chord_mm;
+    struct {
+        double coverage_lo, coverage_hi, d50_lo_mm, d50_hi_mm;
+    } sensitivity;
+    struct {
+        double coverage, coverage_limit, per_cm2, per_cm2_limit; /* of the calibration's channel */
+    } blank;
     double spectrum_tile_px, spectrum_tiles; /* NAN without a spectrum */
     fleck_spectrum spectrum;                 /* its arrays; empty without a spectrum */
     fleck_warnings warnings;

@@ -71,7 +71,15 @@ fleck_status fleck_measure_options_check(const fleck_measure_options *options, f
 
 const char *fleck_threshold_method_name(fleck_threshold_method method)
 {
-    return method == FLECK_THRESHOLD_OTSU ? "otsu" : "fixed";
+    switch (method) {
+    case FLECK_THRESHOLD_OTSU:
+        return "otsu";
+    case FLECK_THRESHOLD_POOLED:
+        return "pooled";
+    case FLECK_THRESHOLD_FIXED:
+        return "fixed";
+    }
+    return "";
 }
 
 char *fleck_threshold_text(const fleck_measure_options *options)

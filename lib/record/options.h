@@ -5,7 +5,7 @@
 
 #include "fleck/measure.h"
 
-/* "otsu" or "fixed" */
+/* "otsu", "pooled" or "fixed" */
 const char *fleck_threshold_method_name(fleck_threshold_method method);
 
 /* The threshold as asked for: "otsu", "fixed:0.4" */

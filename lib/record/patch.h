@@ -7,12 +7,15 @@
 #include <stddef.h>
 
 #include "calibrate/resolution.h"
+#include "fleck/calibration.h"
 #include "fleck/measure.h"
 #include "record/patch_area.h"
+#include "record/pool.h"
 
 /*
  * A patch sees its rows twice. The survey gathers histograms of the channels that may be measured;
- * then the channel is decided (for all patches of a call together, outside); the second pass measures.
+ * then channel and threshold are decided (outside, when all patches of a call take part); the second
+ * pass measures.
  */
 typedef struct fleck_patch fleck_patch;
 
@@ -32,36 +35,43 @@ typedef struct fleck_dot_table {
 void fleck_dot_table_clear(fleck_dot_table *table);
 
 /*
- * input, options, tone, scan_mask    borrowed until fleck_patch_free; scan_mask may be NULL
+ * input, options, calibration, info, tone, scan_mask    borrowed until fleck_patch_free; calibration
+ *                                                       and scan_mask may be NULL
  *
  * Errors: as fleck_patch_area_find.
  */
 fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_options *options,
-                             const fleck_scan_info *info, const fleck_tone *tone,
-                             const fleck_resolution *resolution, const fleck_scan_mask *scan_mask,
-                             fleck_patch **out, fleck_error *err);
+                             const fleck_calibration *calibration, const fleck_scan_info *info,
+                             const fleck_tone *tone, const fleck_resolution *resolution,
+                             const fleck_scan_mask *scan_mask, fleck_patch **out, fleck_error *err);
 
 const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
 
 /* First pass: the patch's pixels of its next row, from top to bottom. Never fails. */
 void fleck_patch_survey_row(fleck_patch *patch, const void *pixels);
 
-/* After the last row of the survey: frees the histograms, keeps what they say. */
-fleck_status fleck_patch_survey_end(fleck_patch *patch, fleck_error *err);
+/*
+ * After the last row of the survey: frees the histograms, keeps what they say.
+ * pool    gains them before; NULL when no threshold is pooled
+ */
+fleck_status fleck_patch_survey_end(fleck_patch *patch, fleck_pool *pool, fleck_error *err);
 
 /* Whether the patch waits for a channel that is chosen from all patches of the call. */
 bool fleck_patch_awaits_channel(const fleck_patch *patch);
+
+/* The same, or for a threshold that is. */
+bool fleck_patch_awaits_others(const fleck_patch *patch);
 
 /* Otsu's between-class variance of a channel of the survey; 0 when it has one tone only. */
 double fleck_patch_between_variance(const fleck_patch *patch, fleck_channel channel);
 
 /*
  * Start the second pass.
- * channel    the one chosen for all patches; taken only by a patch that awaits one
- * threads    for the spectrum, at least 1
+ * decision    of all patches together; looked at by a patch that awaits it
+ * threads     for the spectrum, at least 1
  */
-fleck_status fleck_patch_measure_begin(fleck_patch *patch, fleck_channel channel, unsigned threads,
-                                       fleck_error *err);
+fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision *decision,
+                                       unsigned threads, fleck_error *err);
 
 /* Second pass: the same rows again. */
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err);

@@ -14,6 +14,7 @@
 #include "core/text.h"
 #include "fleck/measure.h"
 #include "io/csv.h"
+#include "measure/paper_outliers.h"
 #include "record/run_folder.h"
 #include "record/sheet.h"
 
@@ -37,13 +38,17 @@ struct course {
     fleck_sheet_patch *patches; /* of all sheets, grouped by sheet */
     size_t sheet_count;
     unsigned threads_per_sheet;
-    fleck_channel channel; /* chosen for the patches that await it */
+    fleck_calibration calibration;
+    bool has_calibration;
+    fleck_pool *pool; /* NULL when no threshold is pooled */
+    fleck_decision decision; /* for the patches that await it */
 
     pthread_mutex_t lock; /* guards all below */
     struct slot *slots;
     size_t next; /* the slot whose turn it is */
     size_t done;
     fleck_measure_summary summary;
+    double *paper; /* open paper of each input measured, else NAN */
     fleck_text patch_rows, failure_rows;
     fleck_error machine; /* the first failure of the machine; status FLECK_OK while there is none */
 };
@@ -128,6 +133,7 @@ static void hand_on(struct course *course)
         if (slot->record != NULL) {
             course->summary.measured++;
             course->summary.resumed += slot->resumed;
+            course->paper[course->next] = slot->record->tone.open_paper_reflectance;
             add_row(&course->patch_rows, course->inputs, input, slot->record);
             if (course->observer->record != NULL)
                 course->observer->record(course->observer->context, slot->record);
@@ -199,25 +205,46 @@ static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *re
 }
 
 /*
- * Take over what an earlier part of the run has measured.
- * channel_used    what auto has chosen by now; NULL when it has not: a patch that depends on it waits
+ * Whether a record of an earlier part of the run is what this call would give.
+ * decided    what all patches decide is decided; before, a patch that depends on it waits
  */
-static void take_over(struct course *course, fleck_sheet *sheet, const char *channel_used)
+static bool still_holds(const struct course *course, const fleck_record *record, bool decided)
+{
+    const fleck_measure_options *const options = course->options;
+    const char *const used = record->settings.channel_used != NULL ? record->settings.channel_used : "";
+    const bool grey = strcmp(used, "grey") == 0;
+    const fleck_channel channel = grey ? FLECK_CHANNEL_LUMINANCE
+                                  : options->channel == FLECK_CHANNEL_AUTO ? course->decision.channel
+                                                                           : options->channel;
+
+    if ((course->has_calibration || record->settings.calibration_sha256 != NULL) &&
+        (!course->has_calibration || record->settings.calibration_sha256 == NULL ||
+         strcmp(course->calibration.sha256, record->settings.calibration_sha256) != 0))
+        return false;
+    if (!decided)
+        return options->threshold != FLECK_THRESHOLD_POOLED &&
+               (grey || options->channel != FLECK_CHANNEL_AUTO);
+    if (!grey && strcmp(used, fleck_channel_name(channel)) != 0)
+        return false;
+    return options->threshold != FLECK_THRESHOLD_POOLED ||
+           record->threshold.threshold_reflectance ==
+               fleck_cut_threshold_reflectance(course->decision.pooled_k[channel]);
+}
+
+/* Take over what an earlier part of the run has measured. */
+static void take_over(struct course *course, fleck_sheet *sheet, bool decided)
 {
     if (course->folder == NULL || !course->options->resume)
         return;
     for (size_t i = 0; i < sheet->patch_count; i++) {
         fleck_sheet_patch *const patch = &sheet->patches[i];
         fleck_record record;
-        const char *used;
 
         if (patch->skip || patch->failure.status != FLECK_OK ||
             !fleck_run_folder_find_patch(course->folder, patch->input, sheet->sha256,
                                          course->options, sheet->mask, &record))
             continue;
-        used = record.settings.channel_used != NULL ? record.settings.channel_used : "";
-        if (course->options->channel == FLECK_CHANNEL_AUTO && strcmp(used, "grey") != 0 &&
-            (channel_used == NULL || strcmp(used, channel_used) != 0)) {
+        if (!still_holds(course, &record, decided)) {
             fleck_record_clear(&record);
             continue;
         }
@@ -245,14 +272,13 @@ static void first_round(void *context, unsigned worker, size_t i)
     if (machine_failed(course))
         return;
     fleck_sheet_identify(sheet);
-    take_over(course, sheet, NULL);
+    take_over(course, sheet, false);
     if (all_skipped(sheet))
         return;
     fleck_sheet_survey(sheet);
-    if (fleck_sheet_awaits_channel(sheet))
+    if (fleck_sheet_awaits_others(sheet))
         return;
-    fleck_sheet_measure(sheet, course->options->channel, course->threads_per_sheet, patch_done,
-                        course);
+    fleck_sheet_measure(sheet, &course->decision, course->threads_per_sheet, patch_done, course);
     fleck_sheet_clear(sheet);
     for (size_t k = 0; k < sheet->patch_count; k++)
         sheet->patches[k].skip = true;
@@ -266,9 +292,9 @@ static void second_round(void *context, unsigned worker, size_t i)
     (void)worker;
     if (all_skipped(sheet) || machine_failed(course))
         return;
-    take_over(course, sheet, fleck_channel_name(course->channel));
+    take_over(course, sheet, true);
     if (!all_skipped(sheet))
-        fleck_sheet_measure(sheet, course->channel, course->threads_per_sheet, patch_done, course);
+        fleck_sheet_measure(sheet, &course->decision, course->threads_per_sheet, patch_done, course);
     fleck_sheet_clear(sheet);
 }
 
@@ -303,6 +329,43 @@ static fleck_channel choose_channel(const struct course *course)
     }
     free(by_index);
     return best;
+}
+
+/* Channel and pooled threshold, from all patches that await them. */
+static void decide_together(struct course *course)
+{
+    course->decision.channel = choose_channel(course);
+    for (size_t c = 0; course->pool != NULL && c < FLECK_CHANNELS; c++) {
+        /* a channel that no patch has, or of one tone, has no threshold: nothing will be cut by it */
+        if (fleck_pool_cut(course->pool, (fleck_channel)c, course->options->ink,
+                           &course->decision.pooled_k[c], NULL) != FLECK_OK)
+            course->decision.pooled_k[c] = 0;
+    }
+}
+
+/* Name the scans whose bare paper differs from the others', as auto-exposure makes it. */
+static fleck_status report_papers(struct course *course, fleck_error *err)
+{
+    const fleck_inputs *const inputs = course->inputs;
+    bool *apart = fleck_alloc_zeroed(inputs->count, sizeof *apart);
+    fleck_warnings warnings = { 0 };
+    fleck_paper_outliers outliers;
+    fleck_status status;
+
+    if (apart == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to compare papers; free some memory");
+    status = fleck_paper_outliers_find(course->paper, inputs->count, apart, &outliers, err);
+    for (size_t i = 0; status == FLECK_OK && i < inputs->count; i++) {
+        if (!apart[i])
+            continue;
+        status = fleck_paper_outliers_warn(&outliers, course->paper[i], &warnings, err);
+        if (status == FLECK_OK && course->observer->warning != NULL && warnings.count > 0)
+            course->observer->warning(course->observer->context, inputs->items[i].path,
+                                      warnings.items[0].code, warnings.items[0].message);
+        fleck_warnings_clear(&warnings);
+    }
+    free(apart);
+    return status;
 }
 
 static int by_path(const void *a, const void *b)
@@ -349,6 +412,8 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
             sheet->path = course->patches[i].input->path;
             sheet->options = course->options;
             sheet->budget = course->budget;
+            sheet->calibration = course->has_calibration ? &course->calibration : NULL;
+            sheet->pool = course->pool;
             sheet->mask = course->mask.mask != NULL ? &course->mask : NULL;
             sheet->patches = &course->patches[i];
         }
@@ -404,7 +469,7 @@ static fleck_status run_course(struct course *course, fleck_error *err)
     outer = jobs < course->sheet_count ? jobs : (unsigned)course->sheet_count;
     course->threads_per_sheet = outer > 0 ? jobs / outer : 1;
     fleck_parallel_for(outer, course->sheet_count, first_round, course);
-    course->channel = choose_channel(course);
+    decide_together(course);
     fleck_parallel_for(outer, course->sheet_count, second_round, course);
     if (course->machine.status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed))
         fleck_fail(&course->machine, FLECK_NO_RESOURCE, "no memory for the tables; free some memory");
@@ -413,6 +478,8 @@ static fleck_status run_course(struct course *course, fleck_error *err)
             *err = course->machine;
         return course->machine.status;
     }
+    if (report_papers(course, err) != FLECK_OK)
+        return FLECK_NO_RESOURCE;
     if (course->folder == NULL)
         return FLECK_OK;
     failures = course->summary.failed > 0 ? &course->failure_rows : NULL;
@@ -430,6 +497,9 @@ static void clear_course(struct course *course)
         free(course->slots[i].failure);
     }
     free(course->slots);
+    free(course->paper);
+    fleck_pool_free(course->pool);
+    fleck_calibration_clear(&course->calibration);
     free(course->sheets);
     free(course->patches);
     fleck_text_clear(&course->patch_rows);
@@ -438,6 +508,20 @@ static void clear_course(struct course *course)
     fleck_budget_free(course->budget);
     fleck_scan_mask_clear(&course->mask);
     pthread_mutex_destroy(&course->lock);
+}
+
+/* A calibration that cannot be used makes the call wrong, whatever is wrong with it. */
+static fleck_status read_calibration(struct course *course, fleck_error *err)
+{
+    fleck_error why = { 0 };
+    const fleck_status status =
+        fleck_calibration_read(course->options->calibration_path, &course->calibration, &why);
+
+    course->has_calibration = status == FLECK_OK;
+    if (status == FLECK_OK)
+        return FLECK_OK;
+    return fleck_fail(err, status == FLECK_BAD_INPUT ? FLECK_BAD_CALL : status,
+                      "calibration %s: %s", course->options->calibration_path, why.message);
 }
 
 fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_options *options,
@@ -463,8 +547,17 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
     course.budget = fleck_budget_new(options->memory_bytes > 0 ? options->memory_bytes
                                                                : default_memory_bytes());
     course.slots = fleck_alloc_zeroed(inputs->count, sizeof *course.slots);
-    if (course.budget == NULL || course.slots == NULL)
+    course.paper = fleck_alloc_array(inputs->count, sizeof *course.paper);
+    for (size_t i = 0; course.paper != NULL && i < inputs->count; i++)
+        course.paper[i] = NAN;
+    if (options->threshold == FLECK_THRESHOLD_POOLED)
+        course.pool = fleck_pool_new();
+    fleck_calibration_init(&course.calibration);
+    if (course.budget == NULL || course.slots == NULL || course.paper == NULL ||
+        (options->threshold == FLECK_THRESHOLD_POOLED && course.pool == NULL))
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the list of patches; free some memory");
+    if (status == FLECK_OK && options->calibration_path != NULL)
+        status = read_calibration(&course, err);
     if (status == FLECK_OK && options->mask_path != NULL)
         status = fleck_scan_mask_read(options->mask_path, &course.mask, err);
     if (status == FLECK_OK)

@@ -73,6 +73,10 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
     done = done && cJSON_AddStringToObject(object, "channel", fleck_channel_name(options->channel));
     done = done && cJSON_AddStringToObject(object, "ink", fleck_ink_name(options->ink));
     done = done && cJSON_AddStringToObject(object, "threshold", threshold);
+    if (options->calibration_path != NULL)
+        done = done && cJSON_AddStringToObject(object, "calibration", options->calibration_path);
+    else
+        done = done && cJSON_AddNullToObject(object, "calibration");
     done = done && add_number(object, "cutoff_mm", options->cutoff_mm);
     if (region != NULL)
         done = done && cJSON_AddStringToObject(object, "region", region);

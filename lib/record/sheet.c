@@ -12,6 +12,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "measure/doubt_jpeg.h"
 
 struct fleck_budget {
     pthread_mutex_t lock;
@@ -213,10 +214,13 @@ static fleck_status open_scan(fleck_sheet *sheet, fleck_scan **scan, fleck_error
                                     "another with --page",
                                     sheet->info.pages, sheet->info.page);
     if (status == FLECK_OK)
-        status = fleck_resolution_choose(&sheet->info, options->ppi_x, options->ppi_y, NULL,
-                                         &sheet->resolution, &sheet->warnings, err);
+        status = fleck_resolution_choose(&sheet->info, options->ppi_x, options->ppi_y,
+                                         sheet->calibration, &sheet->resolution, &sheet->warnings, err);
     if (status == FLECK_OK)
-        status = fleck_tone_new(&sheet->info, NULL, &sheet->tone, &sheet->warnings, err);
+        status = fleck_tone_new(&sheet->info, sheet->calibration, &sheet->tone, &sheet->warnings,
+                                err);
+    if (status == FLECK_OK)
+        status = fleck_doubt_jpeg_warn(&sheet->info, &sheet->warnings, err);
     /* the profile's bytes go when the scan is closed */
     sheet->info.icc = NULL;
     sheet->info.icc_bytes = 0;
@@ -236,24 +240,25 @@ void fleck_sheet_survey(fleck_sheet *sheet)
         fleck_sheet_patch *const patch = &sheet->patches[i];
 
         if (!patch->skip && patch->failure.status == FLECK_OK)
-            (void)fleck_patch_new(patch->input, sheet->options, &sheet->info, sheet->tone,
-                                  &sheet->resolution, sheet->mask, &patch->patch,
+            (void)fleck_patch_new(patch->input, sheet->options, sheet->calibration, &sheet->info,
+                                  sheet->tone, &sheet->resolution, sheet->mask, &patch->patch,
                                   &patch->failure);
     }
     try_to_keep(sheet);
     pass_rows(sheet, scan, take_survey_row);
     for (size_t i = 0; i < sheet->patch_count; i++) {
         if (is_live(&sheet->patches[i]))
-            (void)fleck_patch_survey_end(sheet->patches[i].patch, &sheet->patches[i].failure);
+            (void)fleck_patch_survey_end(sheet->patches[i].patch, sheet->pool,
+                                         &sheet->patches[i].failure);
     }
 done:
     fleck_scan_close(scan);
 }
 
-bool fleck_sheet_awaits_channel(const fleck_sheet *sheet)
+bool fleck_sheet_awaits_others(const fleck_sheet *sheet)
 {
     for (size_t i = 0; i < sheet->patch_count; i++) {
-        if (is_live(&sheet->patches[i]) && fleck_patch_awaits_channel(sheet->patches[i].patch))
+        if (is_live(&sheet->patches[i]) && fleck_patch_awaits_others(sheet->patches[i].patch))
             return true;
     }
     return false;
@@ -284,14 +289,14 @@ struct second_pass {
     void (*done)(void *context, fleck_sheet_patch *patch, fleck_record *record,
                  fleck_dot_table *dots);
     void *context;
-    fleck_channel channel;
+    const fleck_decision *decision;
     unsigned threads; /* for one patch */
 };
 
 static void begin_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
 {
     if (is_live(patch))
-        (void)fleck_patch_measure_begin(patch->patch, pass->channel, pass->threads,
+        (void)fleck_patch_measure_begin(patch->patch, pass->decision, pass->threads,
                                         &patch->failure);
 }
 
@@ -362,7 +367,7 @@ static void measure_again(const struct second_pass *pass)
     }
 }
 
-void fleck_sheet_measure(fleck_sheet *sheet, fleck_channel channel, unsigned threads,
+void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, unsigned threads,
                          void (*done)(void *context, fleck_sheet_patch *patch,
                                       fleck_record *record, fleck_dot_table *dots),
                          void *context)
@@ -372,7 +377,7 @@ void fleck_sheet_measure(fleck_sheet *sheet, fleck_channel channel, unsigned thr
         .sheet = sheet,
         .done = done,
         .context = context,
-        .channel = channel,
+        .decision = decision,
         .threads = outer > 0 ? threads / outer : 1,
     };
     bool any_live = false, all_kept = true;

@@ -28,6 +28,8 @@ typedef struct fleck_sheet_patch {
 typedef struct fleck_sheet {
     const char *path;
     const fleck_measure_options *options;
+    const fleck_calibration *calibration; /* NULL: none */
+    fleck_pool *pool;                     /* NULL: no threshold is pooled */
     const fleck_scan_mask *mask; /* NULL: none */
     fleck_budget *budget;
     fleck_sheet_patch *patches;
@@ -50,15 +52,15 @@ void fleck_sheet_identify(fleck_sheet *sheet);
 /* First pass over all patches not skipped. A failure stays with the patch it belongs to. */
 void fleck_sheet_survey(fleck_sheet *sheet);
 
-/* Whether a patch waits for the channel of the call. */
-bool fleck_sheet_awaits_channel(const fleck_sheet *sheet);
+/* Whether a patch waits for what all patches of the call decide. */
+bool fleck_sheet_awaits_others(const fleck_sheet *sheet);
 
 /*
  * Second pass. done(context, worker-safe) is called once for each patch not skipped, from one of
  * `threads` threads: with a record and a table (owned by the callee from then on), or with the
  * failure in patch->failure and NULL.
  */
-void fleck_sheet_measure(fleck_sheet *sheet, fleck_channel channel, unsigned threads,
+void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, unsigned threads,
                          void (*done)(void *context, fleck_sheet_patch *patch,
                                       fleck_record *record, fleck_dot_table *dots),
                          void *context);

@@ -1,0 +1,282 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the two passes found, written into a record. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "core/memory.h"
+#include "record/options.h"
+#include "record/patch_parts.h"
+
+static int by_first_pixel(const void *a, const void *b)
+{
+    const fleck_component *const one = a, *const other = b;
+
+    if (one->first_y_px != other->first_y_px)
+        return one->first_y_px < other->first_y_px ? -1 : 1;
+    return one->first_x_px < other->first_x_px ? -1 : one->first_x_px > other->first_x_px;
+}
+
+static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record, fleck_error *err)
+{
+    const fleck_measure_options *const options = patch->options;
+    const bool grey = fleck_tone_channels(patch->tone) == 1;
+    const fleck_box_mm *const region = fleck_patch_region(patch->input, options);
+
+    record->id = fleck_copy_text(patch->input->id);
+    record->settings.channel = fleck_copy_text(fleck_channel_name(options->channel));
+    record->settings.channel_used = fleck_copy_text(
+        grey ? "grey" : fleck_channel_name(patch->surveyed[patch->chosen].channel));
+    record->settings.tone_from = fleck_copy_text(
+        fleck_tone_source_name(fleck_tone_get_source(patch->tone)));
+    record->settings.ink = fleck_copy_text(fleck_ink_name(options->ink));
+    record->settings.threshold = fleck_threshold_text(options);
+    record->threshold.method = fleck_copy_text(fleck_threshold_method_name(options->threshold));
+    if (region != NULL)
+        record->settings.region = fleck_box_text(region);
+    record->settings.tilt_deg = fleck_patch_tilt_deg(patch->input, options);
+    if (patch->scan_mask != NULL) {
+        record->settings.mask = fleck_copy_text(options->mask_path);
+        record->settings.mask_sha256 = fleck_copy_text(patch->scan_mask->sha256);
+    }
+    if (patch->calibration != NULL) {
+        record->settings.calibration = fleck_copy_text(options->calibration_path);
+        record->settings.calibration_sha256 = fleck_copy_text(patch->calibration->sha256);
+    }
+    record->settings.cutoff_mm = options->cutoff_mm;
+    record->settings.margin_mm = options->margin_mm;
+    record->settings.tile_px = options->tile_px > 0 ? (double)options->tile_px : NAN;
+    record->settings.page = (double)options->page;
+    if (record->id == NULL || record->settings.channel == NULL ||
+        record->settings.channel_used == NULL || record->settings.tone_from == NULL ||
+        record->settings.ink == NULL || record->settings.threshold == NULL ||
+        record->threshold.method == NULL || (region != NULL && record->settings.region == NULL) ||
+        (patch->calibration != NULL && (record->settings.calibration == NULL ||
+                                        record->settings.calibration_sha256 == NULL)) ||
+        (patch->scan_mask != NULL &&
+         (record->settings.mask == NULL || record->settings.mask_sha256 == NULL)))
+        return fleck_patch_no_memory(err);
+    return FLECK_OK;
+}
+
+static void fill_region(const fleck_patch *patch, fleck_record *record)
+{
+    const fleck_geometry *const geometry = &patch->geometry;
+
+    record->region.x_mm = (double)patch->area.box.left_px * geometry->pixel_x_mm;
+    record->region.y_mm = (double)patch->area.box.top_px * geometry->pixel_y_mm;
+    record->region.width_mm = (double)geometry->width_px * geometry->pixel_x_mm;
+    record->region.height_mm = (double)geometry->height_px * geometry->pixel_y_mm;
+    record->region.area_mm2 = record->region.width_mm * record->region.height_mm;
+    if (patch->area.mask != NULL)
+        record->region.area_mm2 = fleck_area_mm2(geometry, fleck_mask_area_px(patch->area.mask));
+}
+
+static void fill_tone(const fleck_patch *patch, fleck_record *record)
+{
+    const fleck_cut *const cut = &patch->cut;
+    const fleck_channel channel = patch->surveyed[patch->chosen].channel;
+
+    record->tone.mean_reflectance = cut->mean_reflectance;
+    record->tone.sd_reflectance = cut->sd_reflectance;
+    record->tone.density = fleck_tone_density(cut->mean_reflectance);
+    record->tone.open_paper_reflectance = patch->surveyed[patch->chosen].paper_level;
+    if (patch->calibration != NULL)
+        record->tone.optical_coverage = fleck_calibration_optical_coverage(
+            patch->calibration, channel, cut->mean_reflectance);
+    if (!patch->has_ink && patch->options->threshold == FLECK_THRESHOLD_OTSU)
+        return;
+    record->threshold.threshold_reflectance = fleck_cut_threshold_reflectance(cut->k);
+    record->threshold.separability = cut->separability;
+    record->threshold.ink_reflectance = cut->ink_reflectance;
+    record->threshold.bare_reflectance = cut->bare_reflectance;
+}
+
+static void fill_blank(const fleck_patch *patch, fleck_record *record)
+{
+    const fleck_channel channel = patch->surveyed[patch->chosen].channel;
+    const fleck_calibration_blank *blank;
+
+    if (patch->calibration == NULL || !(patch->calibration->blank.boxes > 0))
+        return;
+    blank = &patch->calibration->blank;
+    record->blank.coverage = blank->coverage_mean[channel];
+    record->blank.coverage_limit = blank->coverage_limit[channel];
+    record->blank.per_cm2 = blank->per_cm2_mean[channel];
+    record->blank.per_cm2_limit = blank->per_cm2_limit[channel];
+}
+
+static fleck_status fill_dots(const fleck_patch *patch, fleck_record *record,
+                              fleck_dot_table *table, fleck_error *err)
+{
+    const fleck_geometry *const geometry = &patch->geometry;
+    const fleck_gathered *const ink = &patch->layers[FLECK_LAYER_MAIN].ink;
+    const size_t n = ink->count;
+    fleck_point_mm *centres = fleck_alloc_array(n, sizeof *centres);
+    double *distances = fleck_alloc_array(n, sizeof *distances);
+    fleck_status status = FLECK_OK;
+
+    table->rows = fleck_alloc_array(n, sizeof *table->rows);
+    table->count = n;
+    table->geometry = *geometry;
+    if (centres == NULL || distances == NULL || table->rows == NULL) {
+        table->count = 0;
+        status = fleck_patch_no_memory(err);
+        goto done;
+    }
+    for (size_t i = 0; i < n; i++)
+        centres[i] = fleck_component_centroid(&ink->counted[i], geometry);
+    status = fleck_nearest_neighbours(centres, n, record->region.width_mm, record->region.height_mm,
+                                      distances, err);
+    if (status == FLECK_OK)
+        status = fleck_spacing_summarise_in(centres, distances, n, geometry, patch->area.mask,
+                                            &record->spacing, err);
+    for (size_t i = 0; i < n; i++) {
+        table->rows[i].component = ink->counted[i];
+        table->rows[i].weight_per_px2 = ink->weights_per_px2[i];
+        table->rows[i].nn_mm = status == FLECK_OK ? distances[i] : NAN;
+    }
+done:
+    free(centres);
+    free(distances);
+    return status;
+}
+
+static fleck_status fill_phase(const fleck_patch *patch, fleck_gathered *phase,
+                               fleck_sizes *sizes, fleck_error *err)
+{
+    fleck_status status;
+
+    if (phase->count > 0)
+        qsort(phase->counted, phase->count, sizeof *phase->counted, by_first_pixel);
+    phase->weights_per_px2 = fleck_alloc_array(phase->count, sizeof *phase->weights_per_px2);
+    if (phase->weights_per_px2 == NULL)
+        return fleck_patch_no_memory(err);
+    status = fleck_edge_weights(&patch->geometry, patch->area.mask, phase->counted, phase->count,
+                                phase->weights_per_px2, err);
+    if (status == FLECK_OK)
+        status = fleck_sizes_summarise(phase->counted, phase->weights_per_px2, phase->count,
+                                       phase->below_cutoff, &patch->geometry, sizes, err);
+    return status;
+}
+
+/* Coverage and median dot of one of the moved thresholds. */
+static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, double region_px,
+                               double *coverage, double *d50_mm, fleck_error *err)
+{
+    fleck_sizes sizes;
+    fleck_status status;
+
+    if (layer->labeller == NULL)
+        return FLECK_OK;
+    status = fleck_labeller_finish(layer->labeller, err);
+    if (status == FLECK_OK)
+        status = fill_phase(patch, &layer->ink, &sizes, err);
+    if (status == FLECK_OK) {
+        *coverage = (double)layer->ink_px / region_px;
+        *d50_mm = sizes.d50_mm;
+    }
+    return status;
+}
+
+static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
+                                    fleck_dot_table *dots, fleck_error *err)
+{
+    const double region_px = (double)(patch->chords.ink_px + patch->chords.bare_px);
+    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    fleck_status status = fleck_labeller_finish(main->labeller, err);
+
+    if (status != FLECK_OK)
+        return status;
+    record->ink.coverage = (double)patch->chords.ink_px / region_px;
+    record->ink.counted_coverage = (double)main->ink.counted_px / region_px;
+    record->ink.mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_INK,
+                                                    &patch->geometry);
+    record->flecks_mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_BARE,
+                                                       &patch->geometry);
+    status = fill_phase(patch, &main->ink, &record->dots, err);
+    if (status == FLECK_OK)
+        status = fill_phase(patch, &main->bare, &record->flecks, err);
+    if (status == FLECK_OK)
+        status = fill_dots(patch, record, dots, err);
+    if (status == FLECK_OK)
+        status = fill_moved(patch, &patch->layers[FLECK_LAYER_LESS], region_px,
+                            &record->sensitivity.coverage_lo, &record->sensitivity.d50_lo_mm, err);
+    if (status == FLECK_OK)
+        status = fill_moved(patch, &patch->layers[FLECK_LAYER_MORE], region_px,
+                            &record->sensitivity.coverage_hi, &record->sensitivity.d50_hi_mm, err);
+    return status;
+}
+
+/*
+ * On which side a patch of one tone lies by the calibration: half-way between paper and ink, or with
+ * the paper alone by whether it stands apart from it. Returns 0 for paper, 1 for ink, NAN when the
+ * calibration does not say.
+ */
+static double side_by_calibration(const fleck_patch *patch)
+{
+    const fleck_calibration *const calibration = patch->calibration;
+    const fleck_channel channel = patch->surveyed[patch->chosen].channel;
+    const double mean = patch->cut.mean_reflectance;
+    double paper, tolerance;
+
+    if (calibration == NULL || !calibration->paper.present)
+        return NAN;
+    paper = calibration->paper.quantised[channel];
+    if (calibration->ink.present)
+        return fabs(mean - paper) < fabs(mean - calibration->ink.quantised[channel]) ? 0 : 1;
+    /* paper of one lot differs by some per cent; five of its own standard deviations at least */
+    tolerance = fmax(0.05 * paper, 5 * calibration->paper.sd[channel]);
+    return fabs(mean - paper) <= tolerance ? 0 : 1;
+}
+
+/*
+ * Whether there is speckle. Without it a threshold from elsewhere or the calibration may still say on
+ * which side all of it lies; Otsu's own cannot.
+ */
+static fleck_status fill_speckle(const fleck_patch *patch, fleck_record *record, fleck_error *err)
+{
+    const char *speckle = "present";
+
+    if (!patch->has_ink) {
+        const fleck_surveyed *const chosen = &patch->surveyed[patch->chosen];
+
+        record->ink.coverage = side_by_calibration(patch);
+        if (patch->options->threshold != FLECK_THRESHOLD_OTSU && isnan(record->ink.coverage) &&
+            (patch->cut.k < chosen->lowest || patch->cut.k >= chosen->highest))
+            record->ink.coverage = isfinite(patch->cut.ink_reflectance) ? 1 : 0;
+        speckle = record->ink.coverage == 0 ? "blank" : "flat";
+    }
+    record->speckle = fleck_copy_text(speckle);
+    return record->speckle != NULL ? FLECK_OK : fleck_patch_no_memory(err);
+}
+
+fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
+                                     fleck_dot_table *dots, fleck_error *err)
+{
+    fleck_status status = fill_settings(patch, record, err);
+
+    if (status == FLECK_OK && patch->counts != NULL)
+        status = fleck_cut_at(patch->counts, patch->cut.k, patch->options->ink, &patch->cut, err);
+    if (status != FLECK_OK)
+        return status;
+    fill_region(patch, record);
+    fill_tone(patch, record);
+    fill_blank(patch, record);
+    dots->geometry = patch->geometry;
+    if (patch->has_ink)
+        status = fill_ink_groups(patch, record, dots, err);
+    if (status == FLECK_OK && patch->spectrum_maker != NULL) {
+        status = fleck_spectrum_maker_finish(patch->spectrum_maker, &record->spectrum, err);
+        if (status == FLECK_OK) {
+            record->spectrum_tile_px = (double)record->spectrum.tile_px;
+            record->spectrum_tiles = (double)record->spectrum.tiles;
+        }
+    }
+    if (status == FLECK_OK)
+        status = fill_speckle(patch, record, err);
+    if (status == FLECK_OK)
+        status = fleck_patch_doubt(patch, record, err);
+    if (status == FLECK_OK)
+        status = fleck_warnings_append(&record->warnings, &patch->warnings, err);
+    return status;
+}

@@ -1,0 +1,214 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The second pass over a patch: ink and bare runs at the threshold, components, chords and spectrum, and
+ * the same components with the threshold moved a little down and up.
+ */
+#include <math.h>
+#include <stdlib.h>
+
+#include "core/memory.h"
+#include "record/patch_parts.h"
+
+/* Share of the ink-to-bare contrast by which the threshold is moved for `sensitivity`. */
+static const double sensitivity_share = 0.05;
+
+/* Keeps a component that counts; specks below the cutoff are only counted, so that noise cannot
+   fill the memory. */
+static fleck_status gather(void *context, fleck_phase phase, const fleck_component *component,
+                           fleck_error *err)
+{
+    fleck_layer *const layer = context;
+    fleck_gathered *const into = phase == FLECK_PHASE_INK ? &layer->ink : &layer->bare;
+    fleck_component *moved;
+
+    if (component->area_px < layer->patch->cutoff_area_px) {
+        into->below_cutoff++;
+        return FLECK_OK;
+    }
+    moved = fleck_grow(into->counted, &into->capacity, into->count, sizeof *moved);
+    if (moved == NULL)
+        return fleck_patch_no_memory(err);
+    into->counted = moved;
+    into->counted[into->count++] = *component;
+    into->counted_px += component->area_px;
+    return FLECK_OK;
+}
+
+static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k,
+                                fleck_error *err)
+{
+    const size_t most_runs = patch->area.box.width_px / 2 + 1;
+
+    layer->patch = patch;
+    layer->k = k;
+    layer->runs = fleck_alloc_array(most_runs, sizeof *layer->runs);
+    layer->runs_above = fleck_alloc_array(most_runs, sizeof *layer->runs_above);
+    if (patch->area.mask != NULL)
+        layer->unclipped = fleck_alloc_array(most_runs, sizeof *layer->unclipped);
+    if (layer->runs == NULL || layer->runs_above == NULL ||
+        (patch->area.mask != NULL && layer->unclipped == NULL))
+        return fleck_patch_no_memory(err);
+    return fleck_labeller_new(patch->area.box.width_px, patch->area.box.height_px, patch->area.mask,
+                              gather, layer, &layer->labeller, err);
+}
+
+void fleck_layer_clear(fleck_layer *layer)
+{
+    free(layer->runs);
+    free(layer->runs_above);
+    free(layer->unclipped);
+    fleck_labeller_free(layer->labeller);
+    free(layer->ink.counted);
+    free(layer->ink.weights_per_px2);
+    free(layer->bare.counted);
+    free(layer->bare.weights_per_px2);
+    *layer = (fleck_layer){ 0 };
+}
+
+/* The ink runs of the row in patch->q, those of the last row moving up, into the labeller. */
+static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
+{
+    const fleck_patch *const patch = layer->patch;
+    const fleck_mask *const mask = patch->area.mask;
+    fleck_run *const above = layer->runs;
+    size_t count;
+
+    layer->runs = layer->runs_above;
+    layer->runs_above = above;
+    layer->run_count_above = layer->run_count;
+    count = fleck_runs_from_row(patch->q, patch->area.box.width_px, layer->k, patch->options->ink,
+                                mask == NULL ? layer->runs : layer->unclipped);
+    layer->unclipped_count = count;
+    layer->run_count = count;
+    if (mask != NULL)
+        layer->run_count = fleck_mask_clip_runs(mask, patch->next_row, layer->unclipped, count,
+                                                layer->runs);
+    for (size_t i = 0; i < layer->run_count; i++)
+        layer->ink_px += layer->runs[i].end_px - layer->runs[i].start_px;
+    return fleck_labeller_row(layer->labeller, layer->runs, layer->run_count, err);
+}
+
+static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_error *err)
+{
+    const fleck_patch_box *const box = &patch->area.box;
+    const size_t asked_px = patch->options->tile_px;
+    size_t tile_px;
+    fleck_status status =
+        fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px, &tile_px, err);
+
+    if (status != FLECK_OK)
+        return status;
+    if (tile_px == 0 && asked_px == 0)
+        return fleck_warnings_add(&patch->warnings, err, "no-spectrum", "%s",
+                                  patch->area.mask == NULL
+                                      ? "the region is below 64 pixels on a side: no spectrum is given"
+                                      : "no square of 64 pixels lies wholly inside what is measured: "
+                                        "no spectrum is given");
+    if (tile_px == 0)
+        return fleck_warnings_add(&patch->warnings, err, "no-spectrum",
+                                  "a tile of %zu pixels does not fit into the %s of %zu x %zu: "
+                                  "no spectrum is given",
+                                  asked_px, patch->area.mask == NULL ? "region" : "mask",
+                                  box->width_px, box->height_px);
+    return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, tile_px, patch->has_ink,
+                                    threads, &patch->spectrum_maker, err);
+}
+
+/* Level of a threshold moved by `by` in reflectance, within what a cut may be. */
+static unsigned moved_level(unsigned k, double by)
+{
+    const double level = floor(65535 * (fleck_cut_threshold_reflectance(k) + by));
+
+    return level < 0 ? 0 : level > FLECK_LEVELS - 2 ? FLECK_LEVELS - 2 : (unsigned)level;
+}
+
+static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
+{
+    const fleck_cut *const otsu = &patch->surveyed[patch->chosen].cut;
+    /* for a pooled cut the classes' own means are known only at the end; the survey's are near */
+    const double step = sensitivity_share * fabs(otsu->bare_reflectance - otsu->ink_reflectance);
+    const double less = patch->options->ink == FLECK_INK_DARK ? -step : step;
+    fleck_status status = layer_begin(&patch->layers[FLECK_LAYER_MAIN], patch, patch->cut.k, err);
+
+    if (status == FLECK_OK && isfinite(step))
+        status = layer_begin(&patch->layers[FLECK_LAYER_LESS], patch,
+                             moved_level(patch->cut.k, less), err);
+    if (status == FLECK_OK && isfinite(step))
+        status = layer_begin(&patch->layers[FLECK_LAYER_MORE], patch,
+                             moved_level(patch->cut.k, -less), err);
+    if (status == FLECK_OK)
+        status = fleck_doubt_rows_new(&patch->geometry, otsu->ink_reflectance,
+                                      otsu->bare_reflectance, &patch->doubt_rows, err);
+    return status;
+}
+
+fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision *decision,
+                                       unsigned threads, fleck_error *err)
+{
+    const fleck_surveyed *chosen;
+    fleck_status status = FLECK_OK;
+
+    patch->chosen = 0;
+    for (size_t i = 0; patch->channel_count > 1 && i < patch->channel_count; i++) {
+        if (patch->surveyed[i].channel == decision->channel)
+            patch->chosen = i;
+    }
+    chosen = &patch->surveyed[patch->chosen];
+    patch->cut = chosen->cut;
+    if (patch->options->threshold == FLECK_THRESHOLD_POOLED) {
+        patch->cut.k = decision->pooled_k[chosen->channel];
+        patch->counts = fleck_alloc_zeroed(FLECK_LEVELS, sizeof *patch->counts);
+        if (patch->counts == NULL)
+            return fleck_patch_no_memory(err);
+    }
+    /* what is asked for at a fixed threshold is measured there; else ink and paper must stand apart */
+    patch->has_ink =
+        patch->cut.k >= chosen->lowest && patch->cut.k < chosen->highest &&
+        (patch->options->threshold == FLECK_THRESHOLD_FIXED || chosen->presence.present);
+    patch->cutoff_area_px = fleck_cutoff_area_px(&patch->geometry, patch->options->cutoff_mm);
+    if (patch->has_ink)
+        status = begin_layers(patch, err);
+    if (status == FLECK_OK)
+        status = begin_spectrum(patch, threads, err);
+    return status;
+}
+
+static void count_levels(fleck_patch *patch)
+{
+    const fleck_run *inside;
+    const size_t count = fleck_patch_inside(patch, patch->next_row, &inside);
+
+    for (size_t r = 0; r < count; r++) {
+        for (size_t x = inside[r].start_px; x < inside[r].end_px; x++)
+            patch->counts[patch->q[x]]++;
+    }
+}
+
+fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err)
+{
+    const size_t width_px = patch->area.box.width_px;
+    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    fleck_status status = FLECK_OK;
+
+    fleck_tone_row_at(patch->tone, patch->surveyed[patch->chosen].channel, pixels, width_px,
+                      patch->area.box.left_px, patch->area.box.top_px + patch->next_row, patch->q);
+    if (patch->counts != NULL)
+        count_levels(patch);
+    for (size_t i = 0; status == FLECK_OK && i < FLECK_LAYERS; i++) {
+        if (patch->layers[i].labeller != NULL)
+            status = layer_row(&patch->layers[i], err);
+    }
+    if (patch->has_ink) {
+        fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, patch->next_row,
+                                   main->runs, main->run_count, main->runs_above,
+                                   main->run_count_above);
+        fleck_doubt_rows_add(patch->doubt_rows, patch->q,
+                             patch->area.mask == NULL ? main->runs : main->unclipped,
+                             main->unclipped_count);
+    }
+    if (status == FLECK_OK && patch->spectrum_maker != NULL)
+        status = fleck_spectrum_maker_row(patch->spectrum_maker, patch->q, main->runs,
+                                          main->run_count, err);
+    patch->next_row++;
+    return status;
+}

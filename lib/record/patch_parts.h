@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A patch as its own files see it: patch.c makes it, patch_survey.c looks at it first, patch_measure.c
+ * takes the second pass, patch_fill.c writes what came of it into a record. */
+#ifndef FLECK_RECORD_PATCH_PARTS_H
+#define FLECK_RECORD_PATCH_PARTS_H
+
+#include "measure/code_counts.h"
+#include "measure/doubt_rows.h"
+#include "record/patch.h"
+#include "segment/presence.h"
+
+/* Components of one phase as a labeller hands them over. */
+typedef struct fleck_gathered {
+    fleck_component *counted;
+    size_t count, capacity;
+    uint64_t below_cutoff;
+    uint64_t counted_px;     /* pixels of all counted components */
+    double *weights_per_px2; /* of the counted, at the end */
+} fleck_gathered;
+
+/* The ink of one cut: what is gathered for it row by row. */
+typedef struct fleck_layer {
+    const fleck_patch *patch;
+    unsigned k;
+    fleck_run *runs, *runs_above; /* of ink, inside the mask */
+    fleck_run *unclipped;         /* with a mask only */
+    size_t run_count, run_count_above, unclipped_count;
+    uint64_t ink_px;
+    fleck_labeller *labeller;
+    fleck_gathered ink, bare;
+} fleck_layer;
+
+/* What the survey found in one channel. */
+typedef struct fleck_surveyed {
+    fleck_channel channel;
+    uint64_t *counts; /* histogram; NULL once the survey is over */
+    fleck_presence *presence_rows;
+    fleck_cut cut; /* the fixed one, else Otsu's */
+    bool one_tone;
+    unsigned lowest, highest; /* levels that occur */
+    fleck_presence_finding presence;
+    double paper_level;
+} fleck_surveyed;
+
+/* The cut of the record, and those with the threshold moved down and up. */
+enum { FLECK_LAYER_MAIN, FLECK_LAYER_LESS, FLECK_LAYER_MORE, FLECK_LAYERS };
+
+struct fleck_patch {
+    const fleck_input *input;
+    const fleck_measure_options *options;
+    const fleck_calibration *calibration; /* may be NULL */
+    const fleck_scan_info *info;
+    const fleck_tone *tone;
+    const fleck_scan_mask *scan_mask; /* may be NULL */
+    fleck_resolution resolution;
+    fleck_patch_area area;
+    fleck_geometry geometry;
+    uint16_t *q;       /* one row */
+    fleck_run *inside; /* what of a row is measured, with a mask only */
+    size_t next_row;   /* of the pass that is going on */
+
+    fleck_surveyed surveyed[FLECK_CHANNELS];
+    size_t channel_count;
+    fleck_code_counts codes;
+    uint64_t outside_px; /* beyond the calibration's curve */
+
+    size_t chosen; /* index into surveyed */
+    bool has_ink;
+    fleck_cut cut;    /* of the record */
+    uint64_t *counts; /* histogram of the chosen channel, for a cut that is not the survey's */
+    uint64_t cutoff_area_px;
+    fleck_layer layers[FLECK_LAYERS];
+    fleck_chord_counts chords;
+    fleck_spectrum_maker *spectrum_maker;
+    fleck_doubt_rows *doubt_rows;
+    fleck_warnings warnings;
+};
+
+/* The stretches of row y that are measured; *inside is the patch's own. */
+size_t fleck_patch_inside(fleck_patch *patch, size_t y, const fleck_run **inside);
+
+fleck_status fleck_patch_no_memory(fleck_error *err);
+
+/* Second pass: free what a layer holds. */
+void fleck_layer_clear(fleck_layer *layer);
+
+/* Add every doubt there is about the record: each null has its reason here. */
+fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, fleck_error *err);
+
+#endif
