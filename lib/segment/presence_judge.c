@@ -1,0 +1,216 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Speckle has two tones, noise has one. A mixture of two tones in the shares p and q = 1 - p, d apart,
+ * has the cumulants k2 = noise + pq d^2, k3 = pq (q - p) d^3 and k4 = pq (1 - 6pq) d^4. So the
+ * skewness S is large when one tone is rare, S^2 - K, K the excess kurtosis, when both are common
+ * (Pearson 1916: at most 2, for two sharp tones), and K when edges are rare. All are near 0 for the
+ * noise of paper, ink and scanner and for their sums.
+ *
+ * Steps of 8-bit codes and of JPEG blocks are two tones too: their variance is added to k2, so they
+ * count as noise. The constants come from the simulation in tests/bench/presence_rates.py.
+ */
+#include "segment/presence_parts.h"
+
+#include <math.h>
+
+#include "segment/main_tone.h"
+
+enum {
+    LEAST_LOOKS = 100, /* below them a level is not used: too few to tell a shape */
+    FINE_LEVELS = 400, /* from so many tones on the codes are finer than 8 bits */
+    DARKEST = 200      /* 0.3 %, ten 8-bit codes: over these a JPEG spreads what was clipped to black */
+};
+
+/* of pixels beyond 3 standard deviations; normal noise has 0.00135 there, and dust adds little. Below
+   it a cut through the noise would be all that is measured */
+static const double least_printed = 0.004;
+
+struct shape {
+    double skewness, excess; /* excess kurtosis */
+};
+
+/* Of a normal distribution of which a share is clipped to one tone. */
+static struct shape clipped_shape(double share)
+{
+    double low = -10, high = 10, z, density, rest, m1, m2, m3, m4, variance;
+    struct shape shape = { 0 };
+
+    if (!(share > 0))
+        return shape;
+    share = fmin(share, 0.999);
+    for (int i = 0; i < 60; i++) {
+        z = (low + high) / 2;
+        if (erfc(-z / sqrt(2.0)) / 2 < share)
+            low = z;
+        else
+            high = z;
+    }
+    z = low;
+    density = exp(-z * z / 2) / sqrt(2 * acos(-1.0));
+    rest = 1 - share;
+    m1 = z * share + density;
+    m2 = z * z * share + z * density + rest;
+    m3 = z * z * z * share + (z * z + 2) * density;
+    m4 = z * z * z * z * share + (z * z * z + 3 * z) * density + 3 * rest;
+    variance = m2 - m1 * m1;
+    shape.skewness = (m3 - 3 * m1 * m2 + 2 * m1 * m1 * m1) / pow(variance, 1.5);
+    shape.excess = (m4 - 4 * m1 * m3 + 6 * m1 * m1 * m2 - 3 * m1 * m1 * m1 * m1) /
+                  (variance * variance) -
+              3;
+    return shape;
+}
+
+/* Width of an 8-bit sRGB code at a reflectance, in levels of q. Source: IEC 61966-2-1. */
+static double code_width(double reflectance)
+{
+    const double bright = pow(fmax(reflectance, 0.0031308), 1.4 / 2.4); /* slope of the curve */
+
+    return 65535.0 / 255.0 * fmax(1 / 12.92, 2.4 / 1.055 * bright);
+}
+
+/* Variance that the file's own codes and blocks may bring, in levels of q. */
+struct file_noise {
+    double pixels; /* and small cells */
+    double blocks; /* cells of 8 pixels and more, which see the blocks' own tones */
+};
+
+static struct file_noise find_file_noise(const fleck_presence *presence, const uint64_t *counts,
+                                         double mean_reflectance)
+{
+    const double code = code_width(mean_reflectance);
+    struct file_noise noise = { 0 };
+    double highest = 0, sum = 0, others;
+    size_t tones = 0;
+
+    for (size_t i = 0; i < FLECK_LEVELS; i++)
+        tones += counts[i] > 0;
+    if (tones < FINE_LEVELS)
+        noise.pixels = noise.blocks = 0.49 * code * code;
+    for (size_t i = 0; i < PRESENCE_BLOCK; i++) {
+        const double mean = presence->step_count[i] > 0 ? (double)presence->steps[i] /
+                                                              (double)presence->step_count[i]
+                                                        : 0;
+
+        sum += mean;
+        highest = fmax(highest, mean);
+    }
+    others = (sum - highest) / (PRESENCE_BLOCK - 1);
+    /* steps stand at the same column of every block and hardly elsewhere: those of a JPEG of quality
+       30 have 3.4 codes */
+    if (highest > 1.5 * others)
+        noise.blocks = fmax(noise.blocks, 9 * code * code);
+    if (highest > 4 * others)
+        noise.pixels = fmax(noise.pixels, 9 * code * code);
+    return noise;
+}
+
+static void rise(fleck_presence_finding *finding, double statistic, fleck_presence_test test)
+{
+    if (statistic > finding->statistic) {
+        finding->statistic = statistic;
+        finding->test = test;
+    }
+}
+
+/* What counts as noise whatever its shape. */
+struct allowance {
+    struct file_noise file;
+    struct shape clip;
+    double least_variance; /* of deviations that can be what parts Otsu's classes */
+};
+
+static void judge_deviations(const struct deviations *sums, size_t cell_px,
+                             const struct allowance *allowance, fleck_presence_finding *finding)
+{
+    const long double n = (long double)sums->looks;
+    const double few = 1 / sqrt((double)sums->looks);
+    const struct shape *const clip = &allowance->clip;
+    long double mean, m2, m3, m4;
+    double k2, s, k;
+
+    if (sums->looks < LEAST_LOOKS)
+        return;
+    mean = (long double)sums->sum / n;
+    m2 = (long double)sums->squares / n;
+    m3 = (long double)sums->cubes / n;
+    m4 = (long double)sums->fourths / n;
+    m4 += mean * (-4 * m3 + mean * (6 * m2 - 3 * mean * mean));
+    m3 += mean * (-3 * m2 + 2 * mean * mean);
+    m2 -= mean * mean;
+    /* the second differences of noise have 6 times its variance, both axes 12 times; a smooth shade
+       has hardly any */
+    if (!(m2 > 0) || (double)m2 < allowance->least_variance ||
+        (double)((long double)sums->bends / n) < 0.1 * 12 * (double)m2)
+        return;
+    k2 = (double)m2 + (cell_px < PRESENCE_BLOCK ? allowance->file.pixels : allowance->file.blocks);
+    s = fabs((double)m3) / pow(k2, 1.5);
+    k = (double)(m4 - 3 * m2 * m2) / (k2 * k2);
+    rise(finding, s / ((cell_px == 1 ? 0.75 : 0.45) + 5 * few + 1.2 * clip->skewness),
+         FLECK_PRESENCE_SKEW);
+    /* 1.2 is what pixels of uniform noise have; their means come close to normal noise */
+    rise(finding,
+         (s * s - k) / ((cell_px == 1 ? 1.25 : 0.35) + 4.5 * few + fmin(1.2 * clip->skewness, 0.6)),
+         FLECK_PRESENCE_TWO);
+    rise(finding, k / (2 + 20 * few + 1.2 * fmax(0, clip->excess)), FLECK_PRESENCE_EDGES);
+}
+
+/* Share of pixels more than 3 standard deviations from the main tone, on the side that has more. */
+static double share_beyond(const uint64_t *counts, uint64_t n, double centre, double sd)
+{
+    uint64_t below = 0, above = 0;
+
+    for (size_t i = 0; i < FLECK_LEVELS; i++) {
+        below += (double)i < centre - 3 * sd ? counts[i] : 0;
+        above += (double)i > centre + 3 * sd ? counts[i] : 0;
+    }
+    return (double)(below > above ? below : above) / (double)n;
+}
+
+static void judge_cut(const uint64_t *counts, uint64_t n, unsigned k, double variance,
+                      fleck_presence_finding *finding)
+{
+    const fleck_main_tone tone = fleck_find_main_tone(counts, FLECK_LEVELS, n, k);
+    const double sd = sqrt(tone.sd * tone.sd + variance);
+    const double distance = fabs((double)k + 0.5 - tone.centre);
+
+    finding->cut_distance = sd > 0 ? distance / sd : INFINITY;
+    finding->cut_in_noise = finding->cut_distance < 1.5;
+    finding->only_specks = finding->cut_in_noise &&
+                           share_beyond(counts, n, tone.centre, sd) < least_printed;
+}
+
+fleck_presence_finding fleck_presence_decide(const fleck_presence *presence, const uint64_t *counts,
+                                             const fleck_cut *cut)
+{
+    fleck_presence_finding finding = { .critical = 1, .test = FLECK_PRESENCE_APART,
+                                       .cut_distance = NAN };
+    struct allowance allowance = { 0 };
+    uint64_t n = 0, largest = 0, dark = 0;
+    double between, total, apart;
+
+    for (size_t i = 0; i < FLECK_LEVELS; i++) {
+        n += counts[i];
+        largest = counts[i] > largest ? counts[i] : largest;
+    }
+    if (n == 0 || largest == n)
+        return finding;
+    allowance.file = find_file_noise(presence, counts, cut->mean_reflectance);
+    for (size_t i = 0; i <= DARKEST; i++)
+        dark += counts[i];
+    allowance.clip = clipped_shape(
+        (double)(dark > counts[FLECK_LEVELS - 1] ? dark : counts[FLECK_LEVELS - 1]) / (double)n);
+    between = cut->between_variance * 65535.0 * 65535.0;
+    total = cut->sd_reflectance * cut->sd_reflectance * 65535.0 * 65535.0;
+    apart = (cut->bare_reflectance - cut->ink_reflectance) * 65535.0;
+    allowance.least_variance = 0.03 * 0.03 * apart * apart;
+    judge_deviations(&presence->level[0].pixels, 1, &allowance, &finding);
+    for (size_t i = 0; i < presence->levels; i++)
+        judge_deviations(&presence->level[i].cells, (size_t)2 << i, &allowance, &finding);
+    /* normal noise has 0.64 of its variance between Otsu's classes, clipped noise up to 0.77, an even
+       shade 0.75 and a wave 0.81 */
+    total += allowance.file.pixels;
+    rise(&finding, between / total / 0.83, FLECK_PRESENCE_APART);
+    judge_cut(counts, n, cut->k, allowance.file.pixels, &finding);
+    finding.present = finding.statistic >= finding.critical && !finding.only_specks;
+    return finding;
+}
