@@ -57,6 +57,7 @@ static fleck_phantom_sheet *laid_out(const fleck_phantom_sheet_options *options,
 
 struct pixels {
     size_t width_px, height_px;
+    size_t capacity;
     double *value;
 };
 
@@ -68,15 +69,19 @@ static fleck_status keep_row(void *context, size_t y, const double *reflectance,
     (void)err;
     pixels->width_px = width_px;
     pixels->height_px = y + 1;
-    pixels->value = realloc(pixels->value, (y + 1) * width_px * sizeof *pixels->value);
-    assert_non_null(pixels->value);
+    if (pixels->capacity <= y) {
+        pixels->capacity = 2 * y + 512;
+        pixels->value =
+            realloc(pixels->value, pixels->capacity * width_px * sizeof *pixels->value);
+        assert_non_null(pixels->value);
+    }
     memcpy(pixels->value + y * width_px, reflectance, width_px * sizeof *reflectance);
     return FLECK_OK;
 }
 
 static struct pixels drawn(fleck_phantom_sheet *sheet)
 {
-    struct pixels pixels = { 0, 0, NULL };
+    struct pixels pixels = { 0, 0, 0, NULL };
 
     assert_int_equal(fleck_phantom_sheet_draw(sheet, keep_row, &pixels, NULL), FLECK_OK);
     return pixels;
