@@ -41,8 +41,8 @@ static const cli_option options[] = {
       CHANNEL },
     { "ink", '\0', "TONE", "dark (default), or light for pale pigment on dark paper", INK },
     { "threshold", '\0', "HOW",
-      "otsu (default: each patch's own), pooled (one from all patches of the call), or fixed:R at "
-      "reflectance R",
+      "otsu (default: each patch's own), pooled (one from all patches of the call), local[:MM] (in "
+      "windows of MM, for cockled paper), or fixed:R at reflectance R",
       THRESHOLD },
     { "calibration", '\0', "FILE", "calibration of the scanner, made by fleck calibrate", CALIBRATION },
     { "cutoff", '\0', "MM", "diameter from which a dot counts (default 0.1)", CUTOFF },
@@ -126,12 +126,17 @@ static bool set_threshold(struct call *call, const char *value, char why[256])
         call->options.threshold = FLECK_THRESHOLD_POOLED;
         return true;
     }
+    if (strcmp(value, "local") == 0 ||
+        (strncmp(value, "local:", 6) == 0 && cli_number(value + 6, &call->options.window_mm))) {
+        call->options.threshold = FLECK_THRESHOLD_LOCAL;
+        return true;
+    }
     if (strncmp(value, "fixed:", 6) == 0 && cli_number(value + 6, &call->options.fixed_reflectance)) {
         call->options.threshold = FLECK_THRESHOLD_FIXED;
         return true;
     }
     snprintf(why, 256,
-             "is no threshold; give otsu, pooled, or fixed:R with a reflectance R such as fixed:0.4");
+             "is no threshold; give otsu, pooled, local or local:MM, or fixed:R with a reflectance R such as fixed:0.4");
     return false;
 }
 

@@ -12,6 +12,7 @@ struct cli_doubt {
     char message[512];
     char path[512]; /* of the first patch */
     size_t patches;
+    bool differ; /* the other patches' messages hold other figures */
 };
 
 /* "0.312 mm", or "-" for a number that cannot be given */
@@ -104,8 +105,7 @@ void cli_doubts_note(cli_doubts *doubts, const fleck_record *record)
         const fleck_warning *const warning = &record->warnings.items[i];
         size_t at = 0;
 
-        while (at < doubts->count && (strcmp(doubts->items[at].code, warning->code) != 0 ||
-                                      strcmp(doubts->items[at].message, warning->message) != 0))
+        while (at < doubts->count && strcmp(doubts->items[at].code, warning->code) != 0)
             at++;
         if (at == doubts->count) {
             if (doubts->count == doubts->capacity) {
@@ -122,12 +122,14 @@ void cli_doubts_note(cli_doubts *doubts, const fleck_record *record)
             }
             doubts->count++;
             doubts->items[at].patches = 0;
+            doubts->items[at].differ = false;
             snprintf(doubts->items[at].code, sizeof doubts->items[at].code, "%s", warning->code);
             snprintf(doubts->items[at].message, sizeof doubts->items[at].message, "%s",
                      warning->message);
             snprintf(doubts->items[at].path, sizeof doubts->items[at].path, "%s",
                      record->source.path);
-        }
+        } else if (strcmp(doubts->items[at].message, warning->message) != 0)
+            doubts->items[at].differ = true;
         doubts->items[at].patches++;
     }
 }
@@ -139,7 +141,9 @@ void cli_doubts_print(const cli_doubts *doubts, FILE *out)
 
         cli_print_warning(out, doubt->path, doubt->code, doubt->message);
         if (doubt->patches > 1)
-            fprintf(out, " (%zu patches)", doubt->patches);
+            fprintf(out, doubt->differ ? " (and %zu more, each with its own figures in its record)"
+                                       : " (and %zu more)",
+                    doubt->patches - 1);
         fputc('\n', out);
     }
 }

@@ -20,6 +20,7 @@ extern "C" {
 typedef enum fleck_threshold_method {
     FLECK_THRESHOLD_OTSU,   /* from each patch's own histogram */
     FLECK_THRESHOLD_POOLED, /* Otsu's from the histograms of all patches of the call together */
+    FLECK_THRESHOLD_LOCAL,  /* Otsu's in windows, following slow changes of light and paper */
     FLECK_THRESHOLD_FIXED /* at fixed_reflectance */
 } fleck_threshold_method;
 
@@ -30,6 +31,7 @@ typedef struct fleck_measure_options {
     fleck_ink ink;
     fleck_threshold_method threshold;
     double fixed_reflectance; /* 0 to 1, for FLECK_THRESHOLD_FIXED */
+    double window_mm;         /* side of the windows, for FLECK_THRESHOLD_LOCAL, > 0 */
     const char *calibration_path; /* NULL: none; borrowed for the call */
     double cutoff_mm;         /* equivalent diameter from which a dot counts, > 0 */
     bool has_region;          /* for inputs that bring no region of their own */

@@ -13,6 +13,7 @@ fleck_measure_options fleck_measure_options_default(void)
         .ink = FLECK_INK_DARK,
         .threshold = FLECK_THRESHOLD_OTSU,
         .fixed_reflectance = 0.5,
+        .window_mm = 8,   /* holds many dots and few changes of the paper: common practice, no source */
         .cutoff_mm = 0.1, /* spots count from 0.1 mm: common practice, no source */
         .page = 1,
     };
@@ -33,6 +34,11 @@ fleck_status fleck_measure_options_check(const fleck_measure_options *options, f
         return fleck_fail(err, FLECK_BAD_CALL,
                           "a threshold of %g is no reflectance; give fixed:R with R from 0 to 1",
                           options->fixed_reflectance);
+    if (options->threshold == FLECK_THRESHOLD_LOCAL &&
+        !(options->window_mm > 0 && options->window_mm <= 1000))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a window of %g mm makes no sense; give local:MM with MM above 0",
+                          options->window_mm);
     if (!(options->cutoff_mm > 0 && options->cutoff_mm <= 1000))
         return fleck_fail(err, FLECK_BAD_CALL,
                           "a cutoff of %g mm makes no sense; give a diameter above 0, such as 0.1",
@@ -76,6 +82,8 @@ const char *fleck_threshold_method_name(fleck_threshold_method method)
         return "otsu";
     case FLECK_THRESHOLD_POOLED:
         return "pooled";
+    case FLECK_THRESHOLD_LOCAL:
+        return "local";
     case FLECK_THRESHOLD_FIXED:
         return "fixed";
     }
@@ -87,9 +95,12 @@ char *fleck_threshold_text(const fleck_measure_options *options)
     fleck_text text = { 0 };
 
     fleck_text_add(&text, fleck_threshold_method_name(options->threshold));
-    if (options->threshold == FLECK_THRESHOLD_FIXED) {
+    if (options->threshold == FLECK_THRESHOLD_FIXED ||
+        options->threshold == FLECK_THRESHOLD_LOCAL) {
         fleck_text_add(&text, ":");
-        fleck_text_add_number(&text, options->fixed_reflectance);
+        fleck_text_add_number(&text, options->threshold == FLECK_THRESHOLD_FIXED
+                                         ? options->fixed_reflectance
+                                         : options->window_mm);
     }
     if (text.failed)
         fleck_text_clear(&text);

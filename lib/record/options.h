@@ -5,10 +5,10 @@
 
 #include "fleck/measure.h"
 
-/* "otsu", "pooled" or "fixed" */
+/* "otsu", "pooled", "local" or "fixed" */
 const char *fleck_threshold_method_name(fleck_threshold_method method);
 
-/* The threshold as asked for: "otsu", "fixed:0.4" */
+/* The threshold as asked for: "otsu", "pooled", "local:8" (window in mm), "fixed:0.4" */
 char *fleck_threshold_text(const fleck_measure_options *options);
 
 /* "dark" or "light" */

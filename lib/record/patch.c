@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "record/patch_parts.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "core/memory.h"
@@ -43,6 +44,32 @@ static void choose_surveyed(fleck_patch *patch)
     }
 }
 
+/* A window in pixels, within what the local threshold takes. */
+static size_t window_px(double window_mm, double pixel_mm)
+{
+    const double wanted = round(window_mm / pixel_mm);
+
+    return wanted < FLECK_LOCAL_LEAST_PX  ? FLECK_LOCAL_LEAST_PX
+           : wanted > FLECK_LOCAL_MOST_PX ? FLECK_LOCAL_MOST_PX
+                                          : (size_t)wanted;
+}
+
+static fleck_status make_local(fleck_patch *patch, fleck_local **out, fleck_error *err)
+{
+    const fleck_geometry *const geometry = &patch->geometry;
+    const double window_mm = patch->options->window_mm;
+
+    if (patch->levels == NULL)
+        patch->levels = fleck_alloc_array(geometry->width_px, sizeof *patch->levels);
+    if (patch->sides == NULL)
+        patch->sides = fleck_alloc_array(geometry->width_px, sizeof *patch->sides);
+    if (patch->levels == NULL || patch->sides == NULL)
+        return fleck_patch_no_memory(err);
+    return fleck_local_new(geometry->width_px, geometry->height_px,
+                           window_px(window_mm, geometry->pixel_x_mm),
+                           window_px(window_mm, geometry->pixel_y_mm), out, err);
+}
+
 static fleck_status make_survey(fleck_patch *patch, fleck_error *err)
 {
     const size_t width_px = patch->area.box.width_px;
@@ -58,8 +85,11 @@ static fleck_status make_survey(fleck_patch *patch, fleck_error *err)
             fleck_alloc_zeroed(FLECK_LEVELS, sizeof *patch->surveyed[i].counts);
         if (patch->surveyed[i].counts == NULL)
             return fleck_patch_no_memory(err);
-        status = fleck_presence_new(width_px, patch->area.mask != NULL,
-                                    &patch->surveyed[i].presence_rows, err);
+        if (patch->options->threshold == FLECK_THRESHOLD_LOCAL)
+            status = make_local(patch, &patch->surveyed[i].local, err);
+        if (status == FLECK_OK)
+            status = fleck_presence_new(width_px, patch->area.mask != NULL,
+                                        &patch->surveyed[i].presence_rows, err);
     }
     fleck_code_counts_begin(&patch->codes, patch->info, width_px, patch->area.box.height_px);
     return status;
@@ -112,10 +142,13 @@ void fleck_patch_free(fleck_patch *patch)
     for (size_t i = 0; i < FLECK_CHANNELS; i++) {
         free(patch->surveyed[i].counts);
         fleck_presence_free(patch->surveyed[i].presence_rows);
+        fleck_local_free(patch->surveyed[i].local);
     }
     for (size_t i = 0; i < FLECK_LAYERS; i++)
         fleck_layer_clear(&patch->layers[i]);
     free(patch->q);
+    free(patch->levels);
+    free(patch->sides);
     free(patch->inside);
     free(patch->counts);
     fleck_patch_area_clear(&patch->area);

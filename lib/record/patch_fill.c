@@ -71,6 +71,27 @@ static void fill_region(const fleck_patch *patch, fleck_record *record)
         record->region.area_mm2 = fleck_area_mm2(geometry, fleck_mask_area_px(patch->area.mask));
 }
 
+/* With a threshold that is not the same everywhere the classes are those of the mask. */
+static void settle_local_cut(fleck_patch *patch)
+{
+    const fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    fleck_cut *const cut = &patch->cut;
+    const double all_px = (double)(patch->chords.ink_px + patch->chords.bare_px);
+    const double ink_px = (double)patch->chords.ink_px, bare_px = all_px - ink_px;
+    const double total = cut->mean_reflectance * all_px;
+    double between;
+
+    if (patch->levels == NULL || !patch->has_ink)
+        return;
+    cut->ink_reflectance = ink_px > 0 ? (double)main->ink_sum / 65535 / ink_px : NAN;
+    cut->bare_reflectance =
+        bare_px > 0 ? (total - (double)main->ink_sum / 65535) / bare_px : NAN;
+    between = ink_px / all_px * (bare_px / all_px) *
+              pow(cut->ink_reflectance - cut->bare_reflectance, 2);
+    cut->between_variance = between;
+    cut->separability = between / (cut->sd_reflectance * cut->sd_reflectance);
+}
+
 static void fill_tone(const fleck_patch *patch, fleck_record *record)
 {
     const fleck_cut *const cut = &patch->cut;
@@ -83,7 +104,8 @@ static void fill_tone(const fleck_patch *patch, fleck_record *record)
     if (patch->calibration != NULL)
         record->tone.optical_coverage = fleck_calibration_optical_coverage(
             patch->calibration, channel, cut->mean_reflectance);
-    if (!patch->has_ink && patch->options->threshold == FLECK_THRESHOLD_OTSU)
+    if (!patch->has_ink && (patch->options->threshold == FLECK_THRESHOLD_OTSU ||
+                            patch->options->threshold == FLECK_THRESHOLD_LOCAL))
         return;
     record->threshold.threshold_reflectance = fleck_cut_threshold_reflectance(cut->k);
     record->threshold.separability = cut->separability;
@@ -241,7 +263,8 @@ static fleck_status fill_speckle(const fleck_patch *patch, fleck_record *record,
         const fleck_surveyed *const chosen = &patch->surveyed[patch->chosen];
 
         record->ink.coverage = side_by_calibration(patch);
-        if (patch->options->threshold != FLECK_THRESHOLD_OTSU && isnan(record->ink.coverage) &&
+        if (patch->options->threshold != FLECK_THRESHOLD_OTSU &&
+            patch->options->threshold != FLECK_THRESHOLD_LOCAL && isnan(record->ink.coverage) &&
             (patch->cut.k < chosen->lowest || patch->cut.k >= chosen->highest))
             record->ink.coverage = isfinite(patch->cut.ink_reflectance) ? 1 : 0;
         speckle = record->ink.coverage == 0 ? "blank" : "flat";
@@ -260,6 +283,7 @@ fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
     if (status != FLECK_OK)
         return status;
     fill_region(patch, record);
+    settle_local_cut(patch);
     fill_tone(patch, record);
     fill_blank(patch, record);
     dots->geometry = patch->geometry;

@@ -34,13 +34,14 @@ static fleck_status gather(void *context, fleck_phase phase, const fleck_compone
     return FLECK_OK;
 }
 
-static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k,
+static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k, int shift,
                                 fleck_error *err)
 {
     const size_t most_runs = patch->area.box.width_px / 2 + 1;
 
     layer->patch = patch;
     layer->k = k;
+    layer->shift = shift;
     layer->runs = fleck_alloc_array(most_runs, sizeof *layer->runs);
     layer->runs_above = fleck_alloc_array(most_runs, sizeof *layer->runs_above);
     if (patch->area.mask != NULL)
@@ -76,15 +77,24 @@ static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
     layer->runs = layer->runs_above;
     layer->runs_above = above;
     layer->run_count_above = layer->run_count;
-    count = fleck_runs_from_row(patch->q, patch->area.box.width_px, layer->k, patch->options->ink,
-                                mask == NULL ? layer->runs : layer->unclipped);
+    if (patch->levels != NULL) {
+        for (size_t x = 0; x < patch->area.box.width_px; x++)
+            patch->sides[x] = patch->q[x] > patch->levels[x] + layer->shift;
+    }
+    count = fleck_runs_from_row(patch->levels != NULL ? patch->sides : patch->q,
+                                patch->area.box.width_px, patch->levels != NULL ? 0 : layer->k,
+                                patch->options->ink, mask == NULL ? layer->runs : layer->unclipped);
     layer->unclipped_count = count;
     layer->run_count = count;
     if (mask != NULL)
         layer->run_count = fleck_mask_clip_runs(mask, patch->next_row, layer->unclipped, count,
                                                 layer->runs);
-    for (size_t i = 0; i < layer->run_count; i++)
+    for (size_t i = 0; i < layer->run_count; i++) {
         layer->ink_px += layer->runs[i].end_px - layer->runs[i].start_px;
+        for (uint32_t x = layer->runs[i].start_px; patch->levels != NULL && x < layer->runs[i].end_px;
+             x++)
+            layer->ink_sum += patch->q[x];
+    }
     return fleck_labeller_row(layer->labeller, layer->runs, layer->run_count, err);
 }
 
@@ -128,14 +138,15 @@ static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
     /* for a pooled cut the classes' own means are known only at the end; the survey's are near */
     const double step = sensitivity_share * fabs(otsu->bare_reflectance - otsu->ink_reflectance);
     const double less = patch->options->ink == FLECK_INK_DARK ? -step : step;
-    fleck_status status = layer_begin(&patch->layers[FLECK_LAYER_MAIN], patch, patch->cut.k, err);
+    const int shift = isfinite(step) ? (int)lround(65535 * less) : 0;
+    fleck_status status = layer_begin(&patch->layers[FLECK_LAYER_MAIN], patch, patch->cut.k, 0, err);
 
     if (status == FLECK_OK && isfinite(step))
         status = layer_begin(&patch->layers[FLECK_LAYER_LESS], patch,
-                             moved_level(patch->cut.k, less), err);
+                             moved_level(patch->cut.k, less), shift, err);
     if (status == FLECK_OK && isfinite(step))
         status = layer_begin(&patch->layers[FLECK_LAYER_MORE], patch,
-                             moved_level(patch->cut.k, -less), err);
+                             moved_level(patch->cut.k, -less), -shift, err);
     if (status == FLECK_OK)
         status = fleck_doubt_rows_new(&patch->geometry, otsu->ink_reflectance,
                                       otsu->bare_reflectance, &patch->doubt_rows, err);
@@ -162,6 +173,8 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
             return fleck_patch_no_memory(err);
     }
     /* what is asked for at a fixed threshold is measured there; else ink and paper must stand apart */
+    if (patch->options->threshold == FLECK_THRESHOLD_LOCAL)
+        patch->cut.k = (unsigned)lround(chosen->local_summary.mean_k);
     patch->has_ink =
         patch->cut.k >= chosen->lowest && patch->cut.k < chosen->highest &&
         (patch->options->threshold == FLECK_THRESHOLD_FIXED || chosen->presence.present);
@@ -194,6 +207,8 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
                       patch->area.box.left_px, patch->area.box.top_px + patch->next_row, patch->q);
     if (patch->counts != NULL)
         count_levels(patch);
+    if (patch->levels != NULL)
+        fleck_local_levels(patch->surveyed[patch->chosen].local, patch->next_row, patch->levels);
     for (size_t i = 0; status == FLECK_OK && i < FLECK_LAYERS; i++) {
         if (patch->layers[i].labeller != NULL)
             status = layer_row(&patch->layers[i], err);

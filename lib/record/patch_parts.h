@@ -7,6 +7,7 @@
 #include "measure/code_counts.h"
 #include "measure/doubt_rows.h"
 #include "record/patch.h"
+#include "segment/local.h"
 #include "segment/presence.h"
 
 /* Components of one phase as a labeller hands them over. */
@@ -25,7 +26,8 @@ typedef struct fleck_layer {
     fleck_run *runs, *runs_above; /* of ink, inside the mask */
     fleck_run *unclipped;         /* with a mask only */
     size_t run_count, run_count_above, unclipped_count;
-    uint64_t ink_px;
+    uint64_t ink_px, ink_sum; /* sum of q over ink */
+    int shift;                /* in levels, of a local threshold */
     fleck_labeller *labeller;
     fleck_gathered ink, bare;
 } fleck_layer;
@@ -40,6 +42,8 @@ typedef struct fleck_surveyed {
     unsigned lowest, highest; /* levels that occur */
     fleck_presence_finding presence;
     double paper_level;
+    fleck_local *local; /* for the local threshold only */
+    fleck_local_summary local_summary;
 } fleck_surveyed;
 
 /* The cut of the record, and those with the threshold moved down and up. */
@@ -56,6 +60,8 @@ struct fleck_patch {
     fleck_patch_area area;
     fleck_geometry geometry;
     uint16_t *q;       /* one row */
+    uint16_t *levels;  /* thresholds of a row, for the local threshold only */
+    uint16_t *sides;   /* of a row's pixels: 0 at or below its threshold, else 1 */
     fleck_run *inside; /* what of a row is measured, with a mask only */
     size_t next_row;   /* of the pass that is going on */
 

@@ -27,6 +27,8 @@ void fleck_patch_survey_row(fleck_patch *patch, const void *pixels)
         fleck_tone_row_at(patch->tone, surveyed->channel, pixels, width_px,
                           patch->area.box.left_px, patch->area.box.top_px + y, patch->q);
         fleck_presence_row(surveyed->presence_rows, patch->q, inside, inside_count);
+        if (surveyed->local != NULL) /* refuses nothing but a row too many */
+            (void)fleck_local_add_row(surveyed->local, patch->q, inside, inside_count, NULL);
         for (size_t r = 0; r < inside_count; r++) {
             for (size_t x = inside[r].start_px; x < inside[r].end_px; x++)
                 surveyed->counts[patch->q[x]]++;
@@ -64,6 +66,8 @@ static fleck_status survey_channel(const fleck_patch *patch, fleck_surveyed *sur
     surveyed->paper_level = surveyed->presence.present
                                 ? fleck_paper_level(surveyed->counts, surveyed->cut.k, options->ink)
                                 : NAN;
+    if (surveyed->local != NULL)
+        status = fleck_local_settle(surveyed->local, &surveyed->cut, &surveyed->local_summary, err);
     if (options->threshold == FLECK_THRESHOLD_FIXED)
         status = fleck_cut_at(surveyed->counts, fixed_level(options), options->ink, &surveyed->cut,
                               err);
@@ -79,7 +83,8 @@ static fleck_status doubt_codes(fleck_patch *patch, fleck_error *err)
 
     if (status == FLECK_OK)
         status = fleck_doubt_comb_warn(&comb, &patch->warnings, err);
-    if (status == FLECK_OK && patch->outside_px > 0)
+    /* stray pixels are noise, not tones beyond the scale */
+    if (status == FLECK_OK && (double)patch->outside_px > 0.001 * pixels)
         status = fleck_warnings_add(&patch->warnings, err, "tone-outside-curve",
                                     "%.2g %% of the pixels are darker or lighter than the steps of "
                                     "the calibration: their reflectance is held at the end; "
