@@ -27,7 +27,7 @@ typedef struct fleck_local_summary {
 
 /*
  * Two passes over the rows: the first gathers histograms of the windows, the second asks for
- * thresholds. Memory: 16 KB for each window along a row, 40 bytes for each of the patch.
+ * thresholds. Memory: 32 KB for each window along a row, 100 bytes for each of the patch.
  */
 typedef struct fleck_local fleck_local;
 

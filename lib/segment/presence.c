@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Pixels are averaged into cells of 2, 4, 8 ... pixels, and each cell is compared with the mean of the
- * 7 x 7 cells around it, which takes uneven light away. The moments of these deviations are summed.
- * Cells that lie at the border have no whole window and serve as neighbours only.
+ * Pixels are averaged into cells of 2, 4, 8 ... pixels, and each cell is compared with the mean of
+ * the 7 x 7 cells around it, which takes uneven light away. The moments of these deviations are
+ * summed. Cells that lie at the border have no whole window and serve as neighbours only.
  */
 #include "segment/presence_parts.h"
 
@@ -174,7 +174,8 @@ static void add_steps(fleck_presence *presence, const uint16_t *q, const fleck_r
         for (size_t i = 0; i < BLOCK; i++) {
             presence->steps[i] += sums[i];
             /* columns of place i in from to end - 1 */
-            presence->step_count[i] += (end + BLOCK - 1 - i) / BLOCK - (from + BLOCK - 1 - i) / BLOCK;
+            presence->step_count[i] +=
+                (end + BLOCK - 1 - i) / BLOCK - (from + BLOCK - 1 - i) / BLOCK;
         }
         from = end;
     }
@@ -205,15 +206,15 @@ void fleck_presence_row(fleck_presence *presence, const uint16_t *q, const fleck
         return;
     }
     for (size_t x = 0; x < presence->width_px / 2; x++) {
-        presence->fresh.sums[x] = (uint32_t)upper[2 * x] + upper[2 * x + 1] + q[2 * x] +
-                                  q[2 * x + 1];
+        presence->fresh.sums[x] =
+            (uint32_t)upper[2 * x] + upper[2 * x + 1] + q[2 * x] + q[2 * x + 1];
         presence->fresh.corners[x] = upper[2 * x];
     }
     if (masked) {
         mark(presence->marks, presence->width_px, inside, inside_count);
         for (size_t x = 0; x < presence->width_px / 2; x++)
-            presence->fresh.measured[x] = above[2 * x] & above[2 * x + 1] & marks[2 * x] &
-                                          marks[2 * x + 1];
+            presence->fresh.measured[x] =
+                above[2 * x] & above[2 * x + 1] & marks[2 * x] & marks[2 * x + 1];
     }
     add_cells(presence);
 }
@@ -257,7 +258,8 @@ static bool new_rows(fleck_presence *presence, bool masked)
             !masked);
 }
 
-fleck_status fleck_presence_new(size_t width_px, bool masked, fleck_presence **out, fleck_error *err)
+fleck_status fleck_presence_new(size_t width_px, bool masked, fleck_presence **out,
+                                fleck_error *err)
 {
     fleck_presence *presence;
     fleck_status status = FLECK_OK;
@@ -272,8 +274,8 @@ fleck_status fleck_presence_new(size_t width_px, bool masked, fleck_presence **o
     if (presence != NULL)
         presence->width_px = width_px;
     whole = presence != NULL && new_rows(presence, masked);
-    for (size_t width = width_px / 2;
-         whole && width >= SIDE && presence->levels < PRESENCE_LEVELS; width /= 2) {
+    for (size_t width = width_px / 2; whole && width >= SIDE && presence->levels < PRESENCE_LEVELS;
+         width /= 2) {
         whole = new_level(&presence->level[presence->levels], width, presence->levels == 0, masked);
         presence->levels++;
     }

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Speckle has two tones, noise has one. A mixture of two tones in the shares p and q = 1 - p, d apart,
- * has the cumulants k2 = noise + pq d^2, k3 = pq (q - p) d^3 and k4 = pq (1 - 6pq) d^4. So the
- * skewness S is large when one tone is rare, S^2 - K, K the excess kurtosis, when both are common
- * (Pearson 1916: at most 2, for two sharp tones), and K when edges are rare. All are near 0 for the
- * noise of paper, ink and scanner and for their sums.
+ * Speckle has two tones, noise has one. A mixture of two tones in the shares p and q = 1 - p, d
+ * apart, has the cumulants k2 = noise + pq d^2, k3 = pq (q - p) d^3 and k4 = pq (1 - 6pq) d^4. So
+ * the skewness S is large when one tone is rare, S^2 - K, K the excess kurtosis, when both are
+ * common (Pearson 1916: at most 2, for two sharp tones), and K when edges are rare. All are near 0
+ * for the noise of paper, ink and scanner and for their sums.
  *
  * Steps of 8-bit codes and of JPEG blocks are two tones too: their variance is added to k2, so they
  * count as noise. The constants come from the simulation in tests/bench/presence_rates.py.
@@ -18,11 +18,11 @@
 enum {
     LEAST_LOOKS = 100, /* below them a level is not used: too few to tell a shape */
     FINE_LEVELS = 400, /* from so many tones on the codes are finer than 8 bits */
-    DARKEST = 200      /* 0.3 %, ten 8-bit codes: over these a JPEG spreads what was clipped to black */
+    DARKEST = 200 /* 0.3 %, ten 8-bit codes: over these a JPEG spreads what was clipped to black */
 };
 
-/* of pixels beyond 3 standard deviations; normal noise has 0.00135 there, and dust adds little. Below
-   it a cut through the noise would be all that is measured */
+/* of pixels beyond 3 standard deviations; normal noise has 0.00135 there, and dust adds little.
+   Below it a cut through the noise would be all that is measured */
 static const double least_printed = 0.004;
 
 struct shape {
@@ -54,9 +54,8 @@ static struct shape clipped_shape(double share)
     m4 = z * z * z * z * share + (z * z * z + 3 * z) * density + 3 * rest;
     variance = m2 - m1 * m1;
     shape.skewness = (m3 - 3 * m1 * m2 + 2 * m1 * m1 * m1) / pow(variance, 1.5);
-    shape.excess = (m4 - 4 * m1 * m3 + 6 * m1 * m1 * m2 - 3 * m1 * m1 * m1 * m1) /
-                  (variance * variance) -
-              3;
+    shape.excess =
+        (m4 - 4 * m1 * m3 + 6 * m1 * m1 * m2 - 3 * m1 * m1 * m1 * m1) / (variance * variance) - 3;
     return shape;
 }
 
@@ -87,16 +86,16 @@ static struct file_noise find_file_noise(const fleck_presence *presence, const u
     if (tones < FINE_LEVELS)
         noise.pixels = noise.blocks = 0.49 * code * code;
     for (size_t i = 0; i < PRESENCE_BLOCK; i++) {
-        const double mean = presence->step_count[i] > 0 ? (double)presence->steps[i] /
-                                                              (double)presence->step_count[i]
-                                                        : 0;
+        const double mean = presence->step_count[i] > 0
+                                ? (double)presence->steps[i] / (double)presence->step_count[i]
+                                : 0;
 
         sum += mean;
         highest = fmax(highest, mean);
     }
     others = (sum - highest) / (PRESENCE_BLOCK - 1);
-    /* steps stand at the same column of every block and hardly elsewhere: those of a JPEG of quality
-       30 have 3.4 codes */
+    /* steps stand at the same column of every block and hardly elsewhere: those of a JPEG of
+       quality 30 have 3.4 codes */
     if (highest > 1.5 * others)
         noise.blocks = fmax(noise.blocks, 9 * code * code);
     if (highest > 4 * others)
@@ -175,14 +174,15 @@ static void judge_cut(const uint64_t *counts, uint64_t n, unsigned k, double var
 
     finding->cut_distance = sd > 0 ? distance / sd : INFINITY;
     finding->cut_in_noise = finding->cut_distance < 1.5;
-    finding->only_specks = finding->cut_in_noise &&
-                           share_beyond(counts, n, tone.centre, sd) < least_printed;
+    finding->only_specks =
+        finding->cut_in_noise && share_beyond(counts, n, tone.centre, sd) < least_printed;
 }
 
 fleck_presence_finding fleck_presence_decide(const fleck_presence *presence, const uint64_t *counts,
                                              const fleck_cut *cut)
 {
-    fleck_presence_finding finding = { .critical = 1, .test = FLECK_PRESENCE_APART,
+    fleck_presence_finding finding = { .critical = 1,
+                                       .test = FLECK_PRESENCE_APART,
                                        .cut_distance = NAN };
     struct allowance allowance = { 0 };
     uint64_t n = 0, largest = 0, dark = 0;
@@ -206,8 +206,8 @@ fleck_presence_finding fleck_presence_decide(const fleck_presence *presence, con
     judge_deviations(&presence->level[0].pixels, 1, &allowance, &finding);
     for (size_t i = 0; i < presence->levels; i++)
         judge_deviations(&presence->level[i].cells, (size_t)2 << i, &allowance, &finding);
-    /* normal noise has 0.64 of its variance between Otsu's classes, clipped noise up to 0.77, an even
-       shade 0.75 and a wave 0.81 */
+    /* normal noise has 0.64 of its variance between Otsu's classes, clipped noise up to 0.77, an
+       even shade 0.75 and a wave 0.81 */
     total += allowance.file.pixels;
     rise(&finding, between / total / 0.83, FLECK_PRESENCE_APART);
     judge_cut(counts, n, cut->k, allowance.file.pixels, &finding);

@@ -20,11 +20,9 @@ enum {
 /* Deviations from the window's mean, in levels of q, summed exactly. */
 struct deviations {
     uint64_t looks;
-    int64_t sum;
-    uint64_t squares; /* below 2^32 each */
-    signed_wide cubes;
-    wide fourths;
-    uint64_t bends; /* squared second differences of neighbouring cells, along both axes */
+    signed_wide sum, cubes;
+    wide squares, fourths;
+    wide bends; /* squared second differences of neighbouring cells, along both axes */
 };
 
 /* Cells of one size. Rows lie in a ring of PRESENCE_SIDE. */
@@ -42,7 +40,7 @@ struct level {
 struct fleck_presence {
     size_t width_px;
     size_t rows;
-    uint16_t *upper; /* the first row of a pair */
+    uint16_t *upper;              /* the first row of a pair */
     uint8_t *upper_marks, *marks; /* with a mask: 1 for pixels inside, of both rows */
     struct {
         uint32_t *sums, *corners;
