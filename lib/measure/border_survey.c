@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * One pass over the mask's border distances serves points and distances: the points wait in the order
- * of their rows, and each pixel is counted under the number of distances it exceeds.
+ * One pass over the mask's border distances serves points and distances: the points wait in the
+ * order of their rows, and each pixel is counted under the number of distances it exceeds.
  */
 #include "measure/border_survey.h"
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where points lie from the border of a mask, and how much of it lies farther than some distances. */
+/* How far points lie from the border of a mask, and how much of it lies farther than distances. */
 #ifndef FLECK_MEASURE_BORDER_SURVEY_H
 #define FLECK_MEASURE_BORDER_SURVEY_H
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Chords along rows and columns, from runs. Changes along the columns between two rows are the
- * pixels that differ: the ink of both rows less twice the ink they share. With a mask that is the ink
- * of each row whose pixel in the other row is inside.
+ * pixels that differ: the ink of both rows less twice the ink they share. With a mask that is the
+ * ink of each row whose pixel in the other row is inside.
  */
 #include "fleck/texture.h"
 

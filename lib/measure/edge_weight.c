@@ -5,9 +5,9 @@
  * 1978). A box of w x h pixels clear of the outermost rows and columns has (W - w - 1)(H - h - 1)
  * places.
  *
- * In a mask the places of the box, with one more pixel on all sides, are counted: the mask is eroded
- * downward by the height, and a run of length l of what is left holds l - w + 1 places of a width w.
- * Heights are taken in order, so that each erosion goes on from the last one.
+ * In a mask the places of the box, with one more pixel on all sides, are counted: the mask is
+ * eroded downward by the height, and a run of length l of what is left holds l - w + 1 places of a
+ * width w. Heights are taken in order, so that each erosion goes on from the last one.
  */
 #include "fleck/texture.h"
 
@@ -54,8 +54,8 @@ static size_t find_whole(const fleck_mask *mask, const fleck_component *componen
         const uint32_t width_px = one->max_x_px - one->min_x_px + 3;
         const uint32_t height_px = one->max_y_px - one->min_y_px + 3;
 
-        if (!one->at_edge && fleck_mask_covers_box(mask, one->min_x_px - 1, one->min_y_px - 1,
-                                                   width_px, height_px))
+        if (!one->at_edge &&
+            fleck_mask_covers_box(mask, one->min_x_px - 1, one->min_y_px - 1, width_px, height_px))
             list[whole++] = (struct boxed){ width_px, height_px, i };
     }
     return whole;
@@ -81,8 +81,8 @@ static void count_places(const fleck_mask *eroded, uint64_t *places)
 }
 
 fleck_status fleck_edge_weights(const fleck_geometry *geometry, const fleck_mask *mask,
-                                const fleck_component *components, size_t n,
-                                double *weight_per_px2, fleck_error *err)
+                                const fleck_component *components, size_t n, double *weight_per_px2,
+                                fleck_error *err)
 {
     const fleck_mask *const shape = fleck_mask_unless_full(mask);
     fleck_mask *eroded = NULL;
@@ -99,9 +99,9 @@ fleck_status fleck_edge_weights(const fleck_geometry *geometry, const fleck_mask
     list = fleck_alloc_array(n, sizeof *list);
     places = fleck_alloc_array(shape->width_px + 1, sizeof *places);
     if (list == NULL || places == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE,
-                            "no memory for the weights of %zu components; measure a smaller region",
-                            n);
+        status =
+            fleck_fail(err, FLECK_NO_RESOURCE,
+                       "no memory for the weights of %zu components; measure a smaller region", n);
         goto done;
     }
     status = fleck_mask_crop(shape, 0, 0, shape->width_px, shape->height_px, &eroded, err);

@@ -37,9 +37,9 @@ fleck_status fleck_tile_grid_choose(const fleck_mask *mask, size_t tile_px, flec
     if (size_mul(across, down, &size))
         counts = fleck_alloc_zeroed(size, sizeof *counts);
     if (counts == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE,
-                            "no memory for the places of %zu px tiles; choose smaller tiles",
-                            tile_px);
+        status =
+            fleck_fail(err, FLECK_NO_RESOURCE,
+                       "no memory for the places of %zu px tiles; choose smaller tiles", tile_px);
         goto done;
     }
     fleck_mask_erode_rows(eroded, &rows, tile_px);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A rectangle along rows and columns is a box and nothing more. A turned one, or a part of a mask, is
- * drawn into a mask of its box, which then is cut down to what is inside; if that is a whole box again,
- * the mask goes.
+ * A rectangle along rows and columns is a box and nothing more. A turned one, or a part of a mask,
+ * is drawn into a mask of its box, which then is cut down to what is inside; if that is a whole box
+ * again, the mask goes.
  */
 #include "record/patch_area.h"
 
@@ -50,8 +50,8 @@ static bool cover(double start_mm, double end_mm, double pixel_mm, size_t limit_
     return true;
 }
 
-static bool cover_box(const struct request *request, double left_mm, double right_mm,
-                      double top_mm, double bottom_mm, fleck_patch_box *box)
+static bool cover_box(const struct request *request, double left_mm, double right_mm, double top_mm,
+                      double bottom_mm, fleck_patch_box *box)
 {
     size_t right_px, bottom_px;
 
@@ -185,14 +185,15 @@ static fleck_status tighten(fleck_patch_area *area, fleck_error *err)
     fleck_status status = FLECK_OK;
 
     if (!fleck_mask_extent(loose, &left, &top, &width, &height))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "region, margin and mask leave no pixel to measure; check that the mask is "
-                          "white where the region lies");
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "region, margin and mask leave no pixel to measure; check that the mask is "
+            "white where the region lies");
     if (width < area->box.width_px || height < area->box.height_px) {
         status = fleck_mask_crop(loose, left, top, width, height, &area->mask, err);
         fleck_mask_free(loose);
-        area->box = (fleck_patch_box){ area->box.left_px + left, area->box.top_px + top, width,
-                                       height };
+        area->box =
+            (fleck_patch_box){ area->box.left_px + left, area->box.top_px + top, width, height };
     }
     if (status == FLECK_OK && fleck_mask_unless_full(area->mask) == NULL) {
         fleck_mask_free(area->mask);
@@ -213,7 +214,8 @@ fleck_status fleck_patch_area_find(const fleck_input *input, const fleck_measure
         .pixel_x_mm = pixel_x_mm,
         .pixel_y_mm = pixel_y_mm,
         .margin_mm = options->margin_mm,
-        .region = { 0, 0, (double)info->width_px * pixel_x_mm, (double)info->height_px * pixel_y_mm },
+        .region = { 0, 0, (double)info->width_px * pixel_x_mm,
+                    (double)info->height_px * pixel_y_mm },
     };
     fleck_status status;
 

@@ -32,9 +32,9 @@ double fleck_patch_tilt_deg(const fleck_input *input, const fleck_measure_option
  * scan_mask    NULL: none
  * out          to be ended with fleck_patch_area_clear, also after a failure
  *
- * Costs one bit for each pixel of the box, and three while it is made, when there is a tilt or mask.
- * Errors: FLECK_BAD_INPUT (region outside the scan, nothing left, a mask for scans of another size),
- * FLECK_NO_RESOURCE.
+ * Costs one bit for each pixel of the box, and three while it is made, when there is a tilt or
+ * mask. Errors: FLECK_BAD_INPUT (region outside the scan, nothing left, a mask for scans of another
+ * size), FLECK_NO_RESOURCE.
  */
 fleck_status fleck_patch_area_find(const fleck_input *input, const fleck_measure_options *options,
                                    const fleck_scan_info *info, const fleck_scan_mask *scan_mask,

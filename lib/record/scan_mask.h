@@ -12,13 +12,13 @@ typedef struct fleck_scan_mask {
 } fleck_scan_mask;
 
 /*
- * Read a PNG, TIFF or JPEG: a pixel is inside where its quantised luminance, by its file's own curve,
- * is at least half of 65535, rounded up. Costs one bit for each pixel of the picture.
+ * Read a PNG, TIFF or JPEG: a pixel is inside where its quantised luminance, by its file's own
+ * curve, is at least half of 65535, rounded up. Costs one bit for each pixel of the picture.
  *
  * out    to be ended with fleck_scan_mask_clear, also after a failure
  *
- * Errors: FLECK_BAD_CALL (it cannot be read, nothing in it is white), FLECK_NO_RESOURCE; the message
- * names the file.
+ * Errors: FLECK_BAD_CALL (it cannot be read, nothing in it is white), FLECK_NO_RESOURCE; the
+ * message names the file.
  */
 fleck_status fleck_scan_mask_read(const char *path, fleck_scan_mask *out, fleck_error *err);
 

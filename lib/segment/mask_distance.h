@@ -28,7 +28,8 @@ fleck_status fleck_mask_distance_new(const fleck_mask *mask, double pixel_x_mm, 
                                      bool beyond_is_outside, fleck_mask_distance **out,
                                      fleck_error *err);
 
-/* Border distances of the next row, from the top; INFINITY where there is no outside pixel at all. */
+/* Border distances of the next row, from the top; INFINITY where there is no outside pixel at all.
+ */
 const double *fleck_mask_distance_row_mm(fleck_mask_distance *distance);
 
 /* End it; NULL is allowed. */

@@ -15,7 +15,8 @@ struct fleck_mask {
     size_t width_px, height_px;
     size_t row_words;
     uint64_t area_px;
-    uint64_t *words; /* pixel x of a row is bit x % 64 of its word x / 64; bits beyond the row are 0 */
+    uint64_t
+        *words; /* pixel x of a row is bit x % 64 of its word x / 64; bits beyond the row are 0 */
 };
 
 /* The words of a row. */

@@ -13,8 +13,8 @@ typedef struct fleck_tilted_box {
 } fleck_tilted_box;
 
 /*
- * The same rectangle with a tilt of more than -45 and at most 45 degrees, its sides changed over when
- * it is turned by a right angle, so that quarter turns are no tilt.
+ * The same rectangle with a tilt of more than -45 and at most 45 degrees, its sides changed over
+ * when it is turned by a right angle, so that quarter turns are no tilt.
  */
 fleck_tilted_box fleck_tilted_box_upright(fleck_box_mm box, double tilt_deg);
 
@@ -22,10 +22,10 @@ fleck_tilted_box fleck_tilted_box_upright(fleck_box_mm box, double tilt_deg);
 fleck_box_mm fleck_tilted_box_bounds(const fleck_tilted_box *tilted);
 
 /*
- * Add the pixels whose centres lie in a tilted box to a mask, whose first pixel is (left_px, top_px)
- * of the scan. Of its sides, which lie at left and top before it is turned, the box does not hold what
- * lies on them, of the other two it does: without a tilt these are the pixels from round(x / pixel) to
- * round((x + width) / pixel) - 1.
+ * Add the pixels whose centres lie in a tilted box to a mask, whose first pixel is (left_px,
+ * top_px) of the scan. Of its sides, which lie at left and top before it is turned, the box does
+ * not hold what lies on them, of the other two it does: without a tilt these are the pixels from
+ * round(x / pixel) to round((x + width) / pixel) - 1.
  *
  * tilted    from fleck_tilted_box_upright
  */
