@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A patch as a random set: numbers that hold at any coverage, when dots merge as well. Boundary length,
- * Euler number, two-point covariance, chord lengths, granulometry, and the discs of a Boolean model.
+ * A patch as a random set: numbers that hold at any coverage, when dots merge as well. Boundary
+ * length, Euler number, two-point covariance, chord lengths, granulometry, and the discs of a
+ * Boolean model.
  */
 #ifndef FLECK_RANDOM_SET_H
 #define FLECK_RANDOM_SET_H
@@ -26,8 +27,8 @@ typedef struct fleck_crossings {
 } fleck_crossings;
 
 /*
- * Boundary length by Crofton's formula. For square pixels (pi/8) px (c0 + c90 + (c45 + c135)/sqrt 2);
- * for others each direction has its own line spacing and its share of all angles.
+ * Boundary length by Crofton's formula. For square pixels (pi/8) px (c0 + c90 + (c45 + c135) /
+ * sqrt 2); for others each direction has its own line spacing and its share of all angles.
  * Source: Crofton (1868); Legland, Kieu & Devaux (2007) for the discrete form.
  */
 FLECK_API double fleck_crossings_length_mm(const fleck_crossings *crossings, double pixel_x_mm,
@@ -39,25 +40,26 @@ FLECK_API double fleck_crossings_length_mm(const fleck_crossings *crossings, dou
 typedef struct fleck_two_point {
     size_t count;
     double *lag_mm;
-    double *probability; /* pairs of ink over pairs inside the region: unbiased; NAN without pairs */
+    double *probability; /* pairs of ink over pairs inside: unbiased; NAN without pairs */
 } fleck_two_point;
 
 /* ---- chord lengths ---- */
 
 /*
- * Lengths of the chords of one phase along rows and columns, those that are not cut by the border. A
- * chord of l pixels on a line of n counts 1 / (n - l - 1), the inverse of its chance to lie wholly
- * inside, so that long chords are not missed. Source: Miles (1974), in one dimension.
+ * Lengths of the chords of one phase along rows and columns, those that are not cut by the border.
+ * A chord of l pixels on a line of n counts 1 / (n - l - 1), the inverse of its chance to lie
+ * wholly inside, so that long chords are not missed, but for those longer than the region.
+ * Source: Miles (1974), in one dimension.
  */
 typedef struct fleck_chord_lengths {
-    double chords;   /* not cut by the border */
-    double cut;      /* cut by it, or by a masked pixel */
-    double mean_mm;  /* weighted; NAN without chords */
+    double chords;    /* not cut by the border */
+    double cut;       /* cut by it, or by a masked pixel */
+    double mean_mm;   /* weighted; NAN without chords */
     double median_mm; /* smallest length at which half the weight is reached */
-    double sd_mm;    /* weighted, population form */
-    size_t classes;  /* on R10 of ISO 3; 0 without chords */
-    double *from_mm; /* classes + 1 borders: a class holds from <= length < next */
-    double *share;   /* of the weight */
+    double sd_mm;     /* weighted, population form */
+    size_t classes;   /* on R10 of ISO 3; 0 without chords */
+    double *from_mm;  /* classes + 1 borders: a class holds from <= length < next */
+    double *share;    /* of the weight */
 } fleck_chord_lengths;
 
 /* ---- granulometry ---- */
@@ -94,7 +96,7 @@ FLECK_API double fleck_disc_model_mean_mm(const fleck_disc_model *model);
 /* Expected coverage: 1 - exp(-per_mm2 pi E[R^2]). */
 FLECK_API double fleck_disc_model_covered(const fleck_disc_model *model);
 
-/* Chance that both of two points this far apart are ink: 2p - 1 + (1-p)^2 exp(per_mm2 E[overlap]). */
+/* Chance that both of two points are ink: 2p - 1 + (1-p)^2 exp(per_mm2 E[overlap]). */
 FLECK_API double fleck_disc_model_two_point(const fleck_disc_model *model, double lag_mm);
 
 /* Boundary length per area: (1-p) per_mm2 2 pi E[R]. */
@@ -114,10 +116,10 @@ typedef struct fleck_grain {
     double per_cm2;
     double mean_diameter_se_mm; /* spread over simulations of the model; NAN without them */
     /*
-     * Share of patches drawn from the model that lie at least as far from their own fit as this one:
-     * covariance up to three diameters, its dependence on direction, and Euler number, on the middle
-     * of the region. Small: it is no such model. NAN without simulations, below 20 grains in the
-     * middle, and where blur is above a quarter of the grains' size.
+     * Share of patches drawn from the model that lie at least as far from their own fit as this
+     * one: covariance up to three diameters, its dependence on direction, and Euler number, on the
+     * middle of the region. Small: it is no such model. NAN without simulations, below 20 grains in
+     * the middle, and where blur is above a quarter of the grains' size.
      */
     double fit_p;
     fleck_disc_model model;
@@ -126,9 +128,10 @@ typedef struct fleck_grain {
 /* ---- all of it, from the rows of a patch ---- */
 
 typedef struct fleck_random_set_options {
-    double longest_lag_mm; /* of the covariance, > 0; at most a third of the region's shorter side */
-    size_t window_px;      /* granulometry and test look at so many pixels at most; 64 * 64 or more */
-    size_t simulations;    /* of the fitted model, for fit_p; 0: no test */
+    double
+        longest_lag_mm; /* of the covariance, > 0; at most a third of the region's shorter side */
+    size_t window_px;   /* granulometry and test look at so many pixels at most; 64 * 64 or more */
+    size_t simulations; /* of the fitted model, for fit_p and against blur; 0: neither */
     uint64_t seed;
     unsigned threads; /* at least 1; never changes a number */
 } fleck_random_set_options;
@@ -139,12 +142,12 @@ FLECK_API fleck_random_set_options fleck_random_set_options_default(void);
 /* Numbers that cannot be given are NAN. Ended with fleck_random_set_clear. */
 typedef struct fleck_random_set {
     uint64_t inside_px, ink_px;
-    fleck_crossings crossings;         /* inside the region */
-    double perimeter_per_area_per_mm;  /* NAN without a pixel inside */
+    fleck_crossings crossings;        /* inside the region */
+    double perimeter_per_area_per_mm; /* NAN without a pixel inside */
     /*
-     * Euler number of 8-connected ink (dots less holes), everything but what lies on the right and the
-     * lower border counted, over the region's area. Pixels count it low where dots overlap, whatever
-     * the resolution: the sharp notch between two discs gains holes and bridges.
+     * Euler number of 8-connected ink (dots less holes), everything but what lies on the right and
+     * the lower border counted, over the region's area. Pixels count it low where dots overlap,
+     * whatever the resolution: the sharp notch between two discs gains holes and bridges.
      */
     int64_t euler;
     double euler_per_cm2;
@@ -185,16 +188,17 @@ FLECK_API fleck_status fleck_random_set_maker_row(fleck_random_set_maker *maker,
 /*
  * After the last row, once.
  *
- * blur_sd_mm    standard deviation of a Gaussian with the softness that the edges of the dots have on
- *               the scan (their 10 to 90 % width over 2.563), the pixel's own part included; 0 or NAN
- *               when it is not known. `grain` alone uses it: a mask cut from a blurred scan has
- *               filled notches, which makes grains look larger (by 5 % at a coverage of 0.6 when the
- *               blur is a fifteenth of their size) and the model look wrong
+ * blur_sd_mm    standard deviation of a Gaussian with the softness that the edges of the dots have
+ * on the scan (their 10 to 90 % width over 2.563), the pixel's own part included; 0 or NAN when it
+ * is not known. `grain` alone uses it: a mask cut from a blurred scan has filled notches, which
+ * makes grains look larger (by 5 % at a coverage of 0.6 when the blur is a fifteenth of their size)
+ * and the model look wrong
  *
  * Errors: FLECK_BAD_CALL (rows missing, a second call), FLECK_NO_RESOURCE.
  */
-FLECK_API fleck_status fleck_random_set_maker_finish(fleck_random_set_maker *maker, double blur_sd_mm,
-                                                     fleck_random_set *out, fleck_error *err);
+FLECK_API fleck_status fleck_random_set_maker_finish(fleck_random_set_maker *maker,
+                                                     double blur_sd_mm, fleck_random_set *out,
+                                                     fleck_error *err);
 
 /* End a maker; NULL is allowed. */
 FLECK_API void fleck_random_set_maker_free(fleck_random_set_maker *maker);

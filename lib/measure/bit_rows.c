@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Pairs are counted 64 at a time: a row and a row shifted are combined word by word and the bits set
- * are summed in bytes side by side (Warren, Hacker's Delight, section 5-1), up to 31 words before the
- * bytes are added up. Compilers turn the loops into vector code. In a region without a mask one such
- * sum is enough: |a xor b| = |a| + |b| - 2 |a and b|, and |a|, |b| come from the counts kept with
- * each row.
+ * Pairs are counted 64 at a time: a row and a row shifted are combined word by word and the bits
+ * set are summed in bytes side by side (Warren, Hacker's Delight, section 5-1), up to 31 words
+ * before the bytes are added up. Compilers turn the loops into vector code. In a region without a
+ * mask one such sum is enough: |a xor b| = |a| + |b| - 2 |a and b|, and |a|, |b| come from the
+ * counts kept with each row.
  */
 #include "measure/bit_rows.h"
 
@@ -148,7 +148,8 @@ static uint64_t count_both(const uint64_t *a, const uint64_t *b, size_t shift_px
         sum += add_bytes(bytes);
     }
     if (count_px % WORD_BITS != 0)
-        sum += fleck_bits_in(a[whole] & shifted(b, whole, bit_shift) & low_bits(count_px % WORD_BITS));
+        sum +=
+            fleck_bits_in(a[whole] & shifted(b, whole, bit_shift) & low_bits(count_px % WORD_BITS));
     return sum;
 }
 
@@ -193,8 +194,8 @@ void fleck_pairs_add_row(fleck_pairs *pairs, fleck_step step, const fleck_bit_ro
     right_y = step.dx_px < 0 ? y - (size_t)step.dy_px : y;
     count_px = ink->width_px - shift_px;
     if (inside == NULL) {
-        const uint64_t both = count_both(fleck_bit_row(ink, left_y), fleck_bit_row(ink, right_y),
-                                         shift_px, count_px);
+        const uint64_t both =
+            count_both(fleck_bit_row(ink, left_y), fleck_bit_row(ink, right_y), shift_px, count_px);
         const uint64_t left = fleck_bit_rows_set_before(ink, left_y, count_px);
         const uint64_t right = fleck_bit_rows_set_before(ink, right_y, ink->width_px) -
                                fleck_bit_rows_set_before(ink, right_y, shift_px);

@@ -16,11 +16,12 @@
  */
 typedef struct fleck_bit_rows {
     size_t width_px;
-    size_t rows; /* kept: row y of a picture lies at y % rows */
+    size_t rows;  /* kept: row y of a picture lies at y % rows */
     size_t words; /* that hold pixels */
     size_t pitch; /* words from row to row */
     uint64_t *bits;
-    uint64_t *before; /* bits set in a row before each of its words, the whole row's after the last */
+    uint64_t
+        *before; /* bits set in a row before each of its words, the whole row's after the last */
 } fleck_bit_rows;
 
 /* All bare. Errors: FLECK_NO_RESOURCE. Ended with fleck_bit_rows_clear. */
@@ -62,8 +63,8 @@ typedef struct fleck_pairs {
 } fleck_pairs;
 
 /*
- * Add all pairs that end in row y: pixel x + dx of row y with pixel x of row y - dy, which must still
- * be kept. Nothing when y < dy.
+ * Add all pairs that end in row y: pixel x + dx of row y with pixel x of row y - dy, which must
+ * still be kept. Nothing when y < dy.
  *
  * ink       reach_px >= |dx|
  * inside    the region's rows, ink being part of it; NULL: every pixel is inside

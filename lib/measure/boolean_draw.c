@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Discs are filled row by row with runs of bits. A scan does not see their outline but the ink blurred
- * by the lens and by the pixel, cut half-way: notches fill, gaps close, small dots shrink. For that
- * the discs are drawn on finer pixels, a Gaussian is laid over them along both axes, and what reaches
- * one half at the centre of a pixel is ink.
+ * Discs are filled row by row with runs of bits. A scan does not see their outline but the ink
+ * blurred by the lens and by the pixel, cut half-way: notches fill, gaps close, small dots shrink.
+ * For that the discs are drawn on finer pixels, a Gaussian is laid over them along both axes, and
+ * what reaches one half at the centre of a pixel is ink.
  */
 #include "measure/boolean_draw.h"
 
@@ -131,8 +131,9 @@ fleck_status fleck_boolean_canvas_init(fleck_boolean_canvas *canvas, size_t widt
     canvas->blurred = fleck_alloc_array(width_px, sizeof *canvas->blurred);
     canvas->sum = fleck_alloc_array(width_px * height_px, sizeof *canvas->sum);
     status = fleck_bit_rows_init(&canvas->fine, fine_width_px, fine_height_px, 1, err);
-    if (status == FLECK_OK && (canvas->weight_x == NULL || canvas->weight_y == NULL ||
-                               canvas->line == NULL || canvas->blurred == NULL || canvas->sum == NULL))
+    if (status == FLECK_OK &&
+        (canvas->weight_x == NULL || canvas->weight_y == NULL || canvas->line == NULL ||
+         canvas->blurred == NULL || canvas->sum == NULL))
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory to draw grains; free some memory");
     return status;
 }
@@ -165,8 +166,7 @@ static void blur_row(fleck_boolean_canvas *canvas, const uint64_t *bits, size_t 
 /* Lay the blurred finer row j over the rows it reaches. */
 static void add_row(fleck_boolean_canvas *canvas, size_t j, size_t width_px, size_t height_px)
 {
-    const size_t first =
-        j < canvas->taps_y ? 0 : (j - canvas->taps_y) / canvas->factor + 1;
+    const size_t first = j < canvas->taps_y ? 0 : (j - canvas->taps_y) / canvas->factor + 1;
 
     for (size_t y = first; y < height_px && y * canvas->factor <= j; y++) {
         const float weight = canvas->weight_y[j - y * canvas->factor];
@@ -183,7 +183,8 @@ static void draw_blurred(fleck_boolean_canvas *canvas, const fleck_disc_model *m
     const size_t w = ink->width_px, h = ink->rows;
     const double factor = (double)canvas->factor;
 
-    draw_discs(model, canvas->pixel_x_mm / factor, canvas->pixel_y_mm / factor, seed, &canvas->fine);
+    draw_discs(model, canvas->pixel_x_mm / factor, canvas->pixel_y_mm / factor, seed,
+               &canvas->fine);
     memset(canvas->sum, 0, w * h * sizeof *canvas->sum);
     for (size_t j = 0; j < canvas->fine.rows; j++) {
         blur_row(canvas, fleck_bit_row(&canvas->fine, j), w);

@@ -10,19 +10,19 @@
 typedef struct fleck_boolean_canvas {
     double pixel_x_mm, pixel_y_mm; /* of the result */
     double blur_sd_mm;
-    size_t factor;          /* finer pixels to a pixel, along each axis */
-    size_t pad_x, pad_y;    /* finer pixels around the result */
-    size_t taps_x, taps_y;  /* of the blur */
+    size_t factor;         /* finer pixels to a pixel, along each axis */
+    size_t pad_x, pad_y;   /* finer pixels around the result */
+    size_t taps_x, taps_y; /* of the blur */
     float *weight_x, *weight_y;
     float *line, *blurred, *sum;
-    fleck_bit_rows fine;    /* empty without blur */
+    fleck_bit_rows fine; /* empty without blur */
 } fleck_boolean_canvas;
 
 /*
  * Make a canvas for results of width_px x height_px.
  *
- * blur_sd_mm    standard deviation of a Gaussian that blurs the ink before it is cut half-way; 0: the
- *               pixels' centres decide
+ * blur_sd_mm    standard deviation of a Gaussian that blurs the ink before it is cut half-way; 0:
+ * the pixels' centres decide
  *
  * Errors: FLECK_NO_RESOURCE. Ended with fleck_boolean_canvas_clear, on failure too.
  */

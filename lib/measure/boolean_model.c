@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A disc overlaps itself, moved by h, in a share f(h / 2R) of its area. The mean of the overlap over
- * all discs, divided by the mean area, is the mean of f over the area-weighted sizes, which for a
- * lognormal law is a lognormal law again: median times exp(2 s^2), same s (Hatch & Choate 1929).
- * Source of the closed forms: Matheron (1975), Chiu, Stoyan, Kendall & Mecke (2013), section 3.1.
+ * A disc overlaps itself, moved by h, in a share f(h / 2R) of its area. The mean of the overlap
+ * over all discs, divided by the mean area, is the mean of f over the area-weighted sizes, which
+ * for a lognormal law is a lognormal law again: median times exp(2 s^2), same s (Hatch & Choate
+ * 1929). Source of the closed forms: Matheron (1975), Chiu, Stoyan, Kendall & Mecke (2013),
+ * section 3.1.
  */
 #include "measure/boolean_model.h"
 
@@ -19,7 +20,7 @@ static double disc_overlap(double u)
 
 double fleck_boolean_overlap(double radius_mm, double log_variance, double lag_mm)
 {
-    /* trapezia over the standard normal law; f has no kink worse than (1 - u)^1.5: error below 1e-4 */
+    /* trapezia over the standard normal law; no kink of f is worse than (1 - u)^1.5: error 1e-4 */
     enum { STEPS = 20 };
     const double width = 4.5 / STEPS, s = sqrt(log_variance);
     const double u = lag_mm / (2 * radius_mm);

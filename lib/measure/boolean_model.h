@@ -6,8 +6,9 @@
 #include "fleck/random_set.h"
 
 /*
- * E[gamma_R(h)] / E[pi R^2]: overlap of a disc with itself moved by h over its area, for discs whose
- * AREA-weighted median radius is radius_mm and whose variance of the logarithm is log_variance.
+ * E[gamma_R(h)] / E[pi R^2]: overlap of a disc with itself moved by h over its area, for discs
+ * whose AREA-weighted median radius is radius_mm and whose variance of the logarithm is
+ * log_variance.
  */
 double fleck_boolean_overlap(double radius_mm, double log_variance, double lag_mm);
 

@@ -172,7 +172,7 @@ static double weigh(const fleck_stretches *stretches, int phase, size_t longest_
     double chords = 0, lines = 0, line_px = 0;
 
     for (size_t n = longest_px; n >= 2; n--) {
-        /* places a chord of n - 2 pixels can take: n - 1 - (n - 2) = 1 on a line of n, 2 on n + 1 */
+        /* places for a chord of n - 2 pixels: 1 on a line of n, 2 on one of n + 1, ... */
         const size_t length_px = n - 2;
         double places;
 
@@ -190,7 +190,7 @@ static double weigh(const fleck_stretches *stretches, int phase, size_t longest_
     return chords;
 }
 
-/* The class k of R10, 10^(k/10) <= length < 10^((k+1)/10), by comparison and not by logarithm alone. */
+/* The class k of R10 with 10^(k/10) <= length < 10^((k+1)/10), made sure by comparison. */
 static int class_of(double length_mm)
 {
     int k = (int)floor(10 * log10(length_mm));

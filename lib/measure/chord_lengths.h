@@ -8,8 +8,8 @@
 
 /* Stretches of one kind by their length in pixels, on lines along one axis. */
 typedef struct fleck_stretches {
-    uint64_t *inside;                /* of the region: what chords can lie on */
-    uint64_t *whole[2];              /* chords of each phase that are not cut */
+    uint64_t *inside;   /* of the region: what chords can lie on */
+    uint64_t *whole[2]; /* chords of each phase that are not cut */
     uint64_t cut[2];
 } fleck_stretches;
 

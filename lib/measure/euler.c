@@ -30,8 +30,8 @@ int64_t fleck_euler_of_row(const fleck_bit_rows *ink, const fleck_bit_rows *insi
         } else {
             const size_t left_px = ink->width_px - 64 * i;
 
+            /* the first column needs no mask: with bare paper beside it what it adds cancels */
             known = left_px >= 64 ? UINT64_MAX : (UINT64_C(1) << left_px) - 1;
-            known &= i == 0 ? ~UINT64_C(1) : UINT64_MAX;
         }
         sum += fleck_bits_in((row[i] | left | above[i] | above_left) & known);
         sum -= fleck_bits_in((row[i] | left) & known);

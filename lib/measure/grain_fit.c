@@ -3,9 +3,10 @@
  * In a Boolean model of bare share q the chance that two points a step h apart are both bare is
  * Q(h) = q^2 exp(n E[overlap(h)]), n grains per area, and q = exp(-n E[area]). Hence
  * E[overlap(h)] / E[area] = 2 - ln Q(h) / ln q, whatever the coverage (Matheron 1975). Q and q are
- * taken from the same pairs, so that q's error cancels at short steps. A pixel's centre decides about
- * its phase, so pairs of pixels are pairs of points and short of noise nothing depends on their size;
- * the crossings of Crofton's formula are among them: they are the pairs one pixel apart.
+ * taken from the same pairs, so that q's error cancels at short steps. A pixel's centre decides
+ * about its phase, so pairs of pixels are pairs of points and short of noise nothing depends on
+ * their size; the crossings of Crofton's formula are among them: they are the pairs one pixel
+ * apart.
  *
  * The curve is fitted by weighted least squares in two numbers, the logarithm of the area-weighted
  * median radius and the variance v of the logarithm (v >= 0; the curve is smooth in v down to 0, in
@@ -125,8 +126,8 @@ static double misfit(const struct points *points, double log_radius, double v, d
     double sum = 0;
 
     for (size_t i = 0; i < points->count; i++) {
-        residual[i] = points->overlap[i] -
-                      fleck_boolean_overlap(exp(log_radius), v, points->length_mm[i]);
+        residual[i] =
+            points->overlap[i] - fleck_boolean_overlap(exp(log_radius), v, points->length_mm[i]);
         sum += points->weight[i] * residual[i] * residual[i];
     }
     return sum;
@@ -206,7 +207,7 @@ bool fleck_grain_fit(const fleck_lags *lags, double coverage, const fleck_disc_m
         if (points.count < 2)
             return false;
         for (size_t i = 0; i < points.count; i++) {
-            /* the variance grows with 1 - overlap and levels off; 0.05 keeps the first from ruling */
+            /* the variance grows with 1 - overlap and levels off; 0.05 holds the first back */
             const double overlap = fleck_boolean_overlap(exp(log_radius), v, points.length_mm[i]);
 
             points.weight[i] /= (1.05 - overlap) * (1.05 - overlap);

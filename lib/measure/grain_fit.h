@@ -7,8 +7,8 @@
 #include "measure/lags.h"
 
 /*
- * What pairs one step apart tell of the grains' mean overlap at that step, over their mean area: 1 at
- * step 0, 0 where no grain reaches. NAN when it cannot be told.
+ * What pairs one step apart tell of the grains' mean overlap at that step, over their mean area: 1
+ * at step 0, 0 where no grain reaches. NAN when it cannot be told.
  */
 double fleck_grain_overlap(const fleck_pairs *pairs);
 

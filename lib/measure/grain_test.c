@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A Monte Carlo test of fit (Besag & Diggle 1977; Dao & Genton 2014 for fitted nulls). The model is
- * fitted to the window and drawn again and again on the same pixels; each draw is fitted anew by the
- * same code. What is compared are signs of another order that the fit leaves over:
+ * fitted to the window and drawn again and again on the same pixels; each draw is fitted anew by
+ * the same code. What is compared are signs of another order that the fit leaves over:
  *
  * - the overlap curve less that of the fitted discs, from half their size to three times it:
  *   lattices and dots that keep apart dip below it, clusters stay above
@@ -12,10 +12,9 @@
  * Their distance from the mean of all, in the metric of their own scatter (Mahalanobis 1936), is
  * ranked. The window counts as one of all, so that under the model every rank is as likely.
  *
- * With a known blur the draws are blurred and cut as the scan was. A fit to such a mask is off by some
- * percent, as notches fill and gaps close; a few draws first tell by how much, and the model that the
- * others are drawn from is moved by that, so that what is drawn looks like the window. Where it came
- * from, less where its draws' fits lie, corrects the fit (indirect inference, Gourieroux, Monfort &
+ * With a known blur the draws are blurred and cut as the scan was. A fit to such a mask is off by
+ * some percent, as notches fill and gaps close; by as much as the fits to the draws lie off the
+ * model that they were drawn from, which corrects it (indirect inference, Gourieroux, Monfort &
  * Renault 1993).
  */
 #include "measure/grain_test.h"
@@ -30,29 +29,36 @@
 #include "measure/boolean_model.h"
 #include "measure/euler.h"
 #include "measure/grain_fit.h"
+#include "measure/scatter_rank.h"
 
 /*
- * Radii over the area-weighted median diameter. Those up to 11/12 are fitted; none lies near 1, where
- * the fit ends, so that each draw is fitted to the same rings.
+ * Radii over the area-weighted median diameter. Those up to 11/12 are fitted; none lies near 1,
+ * where the fit ends, so that each draw is fitted to the same rings.
  */
 static const struct {
     double radius;
     bool tested, directions;
 } rings[] = {
-    { 1 / 12.0, false, false }, { 2 / 12.0, false, false }, { 3 / 12.0, false, false },
-    { 4 / 12.0, false, false }, { 5 / 12.0, false, false }, { 6 / 12.0, true, true },
-    { 7 / 12.0, false, false }, { 8 / 12.0, false, false }, { 9 / 12.0, true, false },
+    { 1 / 12.0, false, false },  { 2 / 12.0, false, false },  { 3 / 12.0, false, false },
+    { 4 / 12.0, false, false },  { 5 / 12.0, false, false },  { 6 / 12.0, true, true },
+    { 7 / 12.0, false, false },  { 8 / 12.0, false, false },  { 9 / 12.0, true, false },
     { 10 / 12.0, false, false }, { 11 / 12.0, false, false }, { 1.08, true, true },
-    { 1.3, true, false },       { 1.6, true, true },        { 2, true, false },
-    { 2.5, true, false },       { 3, true, false },
+    { 1.3, true, false },        { 1.6, true, true },         { 2, true, false },
+    { 2.5, true, false },        { 3, true, false },
 };
+/*
+ * Every sign has a scatter of its own besides that of the draws: the short steps of a large window
+ * are known better than the blur of any scan, and a difference of so little means nothing.
+ */
+static const double slack = 0.004;
+
 enum {
     RINGS = sizeof rings / sizeof *rings,
-    TESTED = 8,     /* rings that are tested, */
-    DIRECTED = 3,   /* and those of them looked at by direction, in two harmonics */
+    TESTED = 8,   /* rings that are tested, */
+    DIRECTED = 3, /* and those of them looked at by direction, in two harmonics */
     SIGNS = TESTED + 2 * DIRECTED + 1,
     MOST_GRAINS = 3000, /* drawing more takes too long: the window is made smaller */
-    PILOTS = 12
+    LEAST_DRAWS = 4     /* with a fit, for a verdict */
 };
 
 /* A model in the numbers in which corrections add up. */
@@ -64,7 +70,6 @@ struct signs {
     bool valid;
     double value[SIGNS];
     struct place place; /* of its fit */
-    double distance;
 };
 
 struct worker {
@@ -78,15 +83,14 @@ struct test {
     const fleck_bit_rows *inside; /* NULL without a mask */
     uint64_t inside_px;
     double pixel_x_mm, pixel_y_mm, blur_sd_mm;
-    fleck_lags lags; /* the steps; counts of the window */
+    fleck_lags lags;       /* the steps; counts of the window */
     size_t ring_at[RINGS]; /* index of each ring, or RINGS when the window has no room for it */
-    fleck_disc_model fit;   /* to the window */
-    fleck_disc_model drawn; /* what draws are made of */
+    fleck_disc_model fit;  /* to the window; draws are made of it */
     uint64_t seed;
     struct worker *workers;
     unsigned worker_count;
     struct signs *signs;  /* the window's, then one for each draw */
-    struct signs *target; /* where the next draws go */
+    const double **valid; /* signs of those that have a fit */
 };
 
 static struct place place_of(const fleck_disc_model *model)
@@ -246,7 +250,7 @@ static void simulate(void *context, unsigned number, size_t i)
     fleck_disc_model model;
 
     /* seeds far apart: the generator is a counter with a mixer */
-    fleck_boolean_draw(&worker->canvas, &test->drawn,
+    fleck_boolean_draw(&worker->canvas, &test->fit,
                        (test->seed + i + 1) * UINT64_C(0xd1342543de82ef95), &worker->ink);
     if (test->inside != NULL) {
         for (size_t y = 0; y < worker->ink.rows; y++) {
@@ -255,13 +259,13 @@ static void simulate(void *context, unsigned number, size_t i)
             fleck_bit_rows_recount(&worker->ink, y);
         }
     }
-    find_signs(test, &worker->ink, &worker->lags, &test->fit, &model, &test->target[i]);
+    find_signs(test, &worker->ink, &worker->lags, &test->fit, &model, &test->signs[i + 1]);
 }
 
-/* Mean of the drawn model less the fits to its draws; NAN when too few have one. */
+/* The drawn model less the mean of the fits to its draws; nought when too few have one. */
 static struct place mean_shift(const struct test *test, const struct signs *draws, size_t count)
 {
-    const struct place drawn = place_of(&test->drawn);
+    const struct place drawn = place_of(&test->fit);
     struct place sum = { 0, 0, 0 };
     double valid = 0;
 
@@ -273,97 +277,31 @@ static struct place mean_shift(const struct test *test, const struct signs *draw
         sum.log_mean += drawn.log_mean - draws[i].place.log_mean;
         sum.log_variance += drawn.log_variance - draws[i].place.log_variance;
     }
-    if (valid < PILOTS / 2)
-        return (struct place){ NAN, NAN, NAN };
+    if (valid < LEAST_DRAWS)
+        return (struct place){ 0, 0, 0 };
     return (struct place){ sum.log_cover / valid, sum.log_mean / valid, sum.log_variance / valid };
 }
 
-/* Lower triangle L of a symmetric matrix a = L L'; false when it is not positive. */
-static bool cholesky(double a[SIGNS][SIGNS])
+static void judge(const struct signs *signs, size_t count, fleck_grain_verdict *out,
+                  const double **valid)
 {
-    for (size_t i = 0; i < SIGNS; i++) {
-        for (size_t j = 0; j <= i; j++) {
-            double sum = a[i][j];
+    double sum = 0, squares = 0, n;
+    size_t valid_count = 0;
 
-            for (size_t k = 0; k < j; k++)
-                sum -= a[i][k] * a[j][k];
-            if (i == j && !(sum > 0))
-                return false;
-            a[i][j] = i == j ? sqrt(sum) : sum / a[j][j];
-        }
-    }
-    return true;
-}
-
-/*
- * Square distance of each from the mean of all. A tenth of the correlations is given up, which keeps
- * the matrix well away from singular. Every sign has a scatter of its own besides that of the draws:
- * the short steps of a large window are known better than the blur of any scan, and a difference of
- * so little means nothing.
- */
-static bool find_distances(struct signs *signs, size_t count)
-{
-    const double kept = 0.9, slack = 0.004;
-    double mean[SIGNS] = { 0 }, matrix[SIGNS][SIGNS] = { { 0 } }, scale[SIGNS];
-    double valid = 0;
-
-    for (size_t i = 0; i < count; i++) {
-        valid += signs[i].valid;
-        for (size_t j = 0; signs[i].valid && j < SIGNS; j++)
-            mean[j] += signs[i].value[j];
-    }
-    for (size_t j = 0; j < SIGNS; j++)
-        mean[j] /= valid;
-    for (size_t i = 0; i < count; i++) {
-        for (size_t j = 0; signs[i].valid && j < SIGNS; j++) {
-            for (size_t k = 0; k <= j; k++)
-                matrix[j][k] += (signs[i].value[j] - mean[j]) * (signs[i].value[k] - mean[k]) / valid;
-        }
-    }
-    for (size_t j = 0; j < SIGNS; j++)
-        scale[j] = 1 / sqrt(matrix[j][j] + slack * slack);
-    for (size_t j = 0; j < SIGNS; j++) {
-        for (size_t k = 0; k < j; k++)
-            matrix[j][k] *= kept * scale[j] * scale[k];
-        matrix[j][j] = 1;
-    }
-    if (!cholesky(matrix))
-        return false;
-    for (size_t i = 0; i < count; i++) {
-        double solved[SIGNS];
-
-        signs[i].distance = 0;
-        for (size_t j = 0; signs[i].valid && j < SIGNS; j++) {
-            solved[j] = (signs[i].value[j] - mean[j]) * scale[j];
-            for (size_t k = 0; k < j; k++)
-                solved[j] -= matrix[j][k] * solved[k];
-            solved[j] /= matrix[j][j];
-            signs[i].distance += solved[j] * solved[j];
-        }
-    }
-    return true;
-}
-
-static void judge(struct signs *signs, size_t count, fleck_grain_verdict *out)
-{
-    double valid = 0, as_far = 0, sum = 0, squares = 0;
-
-    if (!find_distances(signs, count))
-        return;
     for (size_t i = 0; i < count; i++) {
         const double away = signs[i].place.log_mean - signs[0].place.log_mean;
 
         if (!signs[i].valid)
             continue;
-        valid++;
-        as_far += signs[i].distance >= signs[0].distance;
-        sum += away; /* the window itself adds nothing */
+        valid[valid_count++] = signs[i].value; /* the window's own first: it is always valid */
+        sum += away;                           /* to which it adds nothing */
         squares += away * away;
     }
-    if (valid < 4)
+    if (valid_count < 1 + LEAST_DRAWS)
         return;
-    out->p = as_far / valid;
-    out->log_mean_sd = sqrt(fmax(squares - sum * sum / (valid - 1), 0) / (valid - 2));
+    out->p = fleck_scatter_rank(valid, valid_count, SIGNS, slack);
+    n = (double)valid_count - 1;
+    out->log_mean_sd = sqrt(fmax(squares - sum * sum / n, 0) / (n - 1));
 }
 
 static uint64_t pixels_inside(const struct test *test)
@@ -402,7 +340,8 @@ static fleck_status new_workers(struct test *test, size_t reach_px, unsigned thr
     while (status == FLECK_OK && test->worker_count < threads) {
         struct worker *const worker = &test->workers[test->worker_count++];
 
-        status = fleck_bit_rows_init(&worker->ink, test->ink.width_px, test->ink.rows, reach_px, err);
+        status =
+            fleck_bit_rows_init(&worker->ink, test->ink.width_px, test->ink.rows, reach_px, err);
         if (status == FLECK_OK)
             status = copy_steps(&test->lags, &worker->lags, err);
         if (status == FLECK_OK)
@@ -422,45 +361,24 @@ static void free_test(struct test *test)
     }
     free(test->workers);
     free(test->signs);
+    free(test->valid);
     fleck_lags_clear(&test->lags);
     fleck_bit_rows_clear(&test->ink);
     fleck_bit_rows_clear(&test->inside_rows);
 }
 
-/* Move the model to draw by what blur does to a fit; false when it takes the grains away. */
-static bool run_pilots(struct test *test, const fleck_random_set_options *options)
-{
-    struct signs pilots[PILOTS];
-    struct place shift;
-
-    test->drawn = test->fit;
-    if (test->blur_sd_mm <= 0)
-        return true;
-    test->seed = ~options->seed; /* other draws than the test's */
-    test->target = pilots;
-    fleck_parallel_for(options->threads, PILOTS, simulate, test);
-    shift = mean_shift(test, pilots, PILOTS);
-    test->drawn = fleck_disc_model_moved(&test->fit, shift.log_cover, shift.log_mean,
-                                         shift.log_variance);
-    return isfinite(test->drawn.per_mm2);
-}
-
 static void run_draws(struct test *test, const fleck_random_set_options *options,
                       fleck_grain_verdict *out)
 {
-    test->seed = options->seed;
-    test->target = test->signs + 1;
     fleck_parallel_for(options->threads, options->simulations, simulate, test);
-    judge(test->signs, options->simulations + 1, out);
+    judge(test->signs, options->simulations + 1, out, test->valid);
     out->tested_px = test->inside_px;
     if (test->blur_sd_mm > 0) {
-        const struct place shift = mean_shift(test, test->target, options->simulations);
+        const struct place shift = mean_shift(test, test->signs + 1, options->simulations);
 
-        if (isfinite(shift.log_mean)) {
-            out->log_cover_shift = shift.log_cover;
-            out->log_mean_shift = shift.log_mean;
-            out->log_variance_shift = shift.log_variance;
-        }
+        out->log_cover_shift = shift.log_cover;
+        out->log_mean_shift = shift.log_mean;
+        out->log_variance_shift = shift.log_variance;
     }
 }
 
@@ -481,12 +399,13 @@ fleck_status fleck_grain_test(const fleck_bit_rows *window, const fleck_bit_rows
                               fleck_error *err)
 {
     const double weighted_mm = fleck_disc_model_weighted_mm(start);
-    const double grains = start->per_mm2 * pixel_x_mm * (double)window->width_px * pixel_y_mm *
-                          (double)window->rows;
+    const double grains =
+        start->per_mm2 * pixel_x_mm * (double)window->width_px * pixel_y_mm * (double)window->rows;
     const double reach_px = ceil(3 * weighted_mm / fmin(pixel_x_mm, pixel_y_mm)) + 1;
     struct test test = { .pixel_x_mm = pixel_x_mm,
                          .pixel_y_mm = pixel_y_mm,
-                         .blur_sd_mm = blur_sd_mm };
+                         .blur_sd_mm = blur_sd_mm,
+                         .seed = options->seed };
     size_t width_px, height_px;
     double side_mm;
     fleck_status status;
@@ -507,13 +426,14 @@ fleck_status fleck_grain_test(const fleck_bit_rows *window, const fleck_bit_rows
     if (status == FLECK_OK) {
         test.inside_px = pixels_inside(&test);
         test.signs = fleck_alloc_zeroed(options->simulations + 1, sizeof *test.signs);
-        if (test.signs == NULL)
+        test.valid = fleck_alloc_array(options->simulations + 1, sizeof *test.valid);
+        if (test.signs == NULL || test.valid == NULL)
             status = no_memory(err);
     }
     if (status == FLECK_OK && test.inside_px > 0 &&
         find_signs(&test, &test.ink, &test.lags, start, &test.fit, &test.signs[0])) {
         status = new_workers(&test, (size_t)reach_px, options->threads, err);
-        if (status == FLECK_OK && run_pilots(&test, options))
+        if (status == FLECK_OK)
             run_draws(&test, options, out);
     }
     free_test(&test);

@@ -15,8 +15,8 @@ typedef struct fleck_grain_verdict {
     uint64_t tested_px; /* pixels of the window that were used */
     /*
      * True less fitted, mean over the draws: what blur does to a fit. Of the logarithms of
-     * -ln(1 - coverage) and of the mean diameter, and of the variance of the logarithm of diameters.
-     * All 0 without blur.
+     * -ln(1 - coverage) and of the mean diameter, and of the variance of the logarithm of
+     * diameters. All 0 without blur.
      */
     double log_cover_shift, log_mean_shift, log_variance_shift;
 } fleck_grain_verdict;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A disc of radius r around a pixel fits into the ink when the nearest bare pixel is further than r
- * away; the opening is all that lies within r of such a pixel. Two distance maps therefore give each
- * opening exactly, whatever the shape of a pixel.
+ * away; the opening is all that lies within r of such a pixel. Two distance maps therefore give
+ * each opening exactly, whatever the shape of a pixel.
  *
  * What lies beyond the window or the region is not known. It is taken as ink, and ink pixels within
  * 2r of it are not judged: neither their disc nor what stops it can then lie beyond.
@@ -19,7 +19,7 @@ struct map {
     size_t width_px, height_px, pixels;
     double pixel_x_mm, pixel_y_mm;
     uint8_t *ink, *mark;
-    double *to_bare;    /* squares of distances */
+    double *to_bare; /* squares of distances */
     double *to_outside;
     double *to_fitting;
     fleck_distance_line line;
@@ -126,8 +126,8 @@ static void summarise(fleck_granulometry *out, double ratio)
 }
 
 fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_rows *inside,
-                                     double pixel_x_mm, double pixel_y_mm,
-                                     fleck_granulometry *out, fleck_error *err)
+                                     double pixel_x_mm, double pixel_y_mm, fleck_granulometry *out,
+                                     fleck_error *err)
 {
     enum { MOST_SIZES = 128 };
     const double largest_mm = 2, ratio = pow(10, 1.0 / 20);
@@ -150,8 +150,8 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
     out->diameter_mm = fleck_alloc_array(MOST_SIZES, sizeof *out->diameter_mm);
     out->removed = fleck_alloc_array(MOST_SIZES, sizeof *out->removed);
     if (out->diameter_mm == NULL || out->removed == NULL || !new_map(&map, ink, inside))
-        status = fleck_fail(err, FLECK_NO_RESOURCE,
-                            "no memory for openings by discs; free some memory");
+        status =
+            fleck_fail(err, FLECK_NO_RESOURCE, "no memory for openings by discs; free some memory");
     for (int k = first; status == FLECK_OK && out->count < MOST_SIZES; k++) {
         const double diameter_mm = pow(10, k / 20.0);
         double removed;

@@ -13,8 +13,8 @@
  * Errors: FLECK_NO_RESOURCE. *out is ended with fleck_granulometry_clear, on failure too.
  */
 fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_rows *inside,
-                                     double pixel_x_mm, double pixel_y_mm,
-                                     fleck_granulometry *out, fleck_error *err);
+                                     double pixel_x_mm, double pixel_y_mm, fleck_granulometry *out,
+                                     fleck_error *err);
 void fleck_granulometry_clear(fleck_granulometry *granulometry);
 
 #endif

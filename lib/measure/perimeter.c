@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Crofton: the boundary length per area is pi/2 times the mean over all directions of the number of
- * crossings per length of scan line. Four directions stand for all: each for the angles nearer to it
- * than to the others. With the diagonal at phi = atan2(py, px) these shares of pi are phi along the
- * rows, pi/2 - phi along the columns, and pi/4 for each diagonal. c crossings along lines a distance
- * delta apart, which have the length area / delta, then add share / 2 * c * delta. For square pixels
- * that is (pi/8) px (c0 + c90 + (c45 + c135) / sqrt 2).
+ * crossings per length of scan line. Four directions stand for all: each for the angles nearer to
+ * it than to the others. With the diagonal at phi = atan2(py, px) these shares of pi are phi along
+ * the rows, pi/2 - phi along the columns, and pi/4 for each diagonal. c crossings along lines a
+ * distance delta apart, which have the length area / delta, then add share / 2 * c * delta. For
+ * square pixels that is (pi/8) px (c0 + c90 + (c45 + c135) / sqrt 2).
  */
 #include "fleck/random_set.h"
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * One pass over the rows of a patch for all that describes it as a random set. Rows are kept as bits,
- * as many as the longest step of the covariance reaches back; the middle of the region is kept whole
- * for what needs a picture: openings and the test of fit.
+ * One pass over the rows of a patch for all that describes it as a random set. Rows are kept as
+ * bits, as many as the longest step of the covariance reaches back; the middle of the region is
+ * kept whole for what needs a picture: openings and the test of fit.
  */
 #include "fleck/random_set.h"
 
@@ -64,14 +64,16 @@ static fleck_status check_call(const fleck_geometry *geometry,
 {
     if (geometry->width_px == 0 || geometry->height_px == 0 || geometry->width_px > INT32_MAX ||
         geometry->height_px > INT32_MAX)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a region of %zu x %zu px cannot be measured; its sides are 1 to 2147483647 px",
-                          geometry->width_px, geometry->height_px);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "a region of %zu x %zu px cannot be measured; its sides are 1 to 2147483647 px",
+            geometry->width_px, geometry->height_px);
     if (!(options->longest_lag_mm > 0) || options->window_px < 64 * 64 || options->threads < 1)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "longest lag %g mm, window %zu px, %u threads; give a lag above 0, at least "
-                          "4096 px and 1 thread",
-                          options->longest_lag_mm, options->window_px, options->threads);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "longest lag %g mm, window %zu px, %u threads; give a lag above 0, at least "
+            "4096 px and 1 thread",
+            options->longest_lag_mm, options->window_px, options->threads);
     return FLECK_OK;
 }
 
@@ -91,27 +93,29 @@ fleck_status fleck_random_set_maker_new(const fleck_geometry *geometry, bool mas
         return status;
     maker = fleck_alloc_zeroed(1, sizeof *maker);
     if (maker == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to measure this patch; free some memory");
+        return fleck_fail(err, FLECK_NO_RESOURCE,
+                          "no memory to measure this patch; free some memory");
     maker->geometry = *geometry;
     maker->masked = masked;
     maker->options = *options;
-    status = fleck_lags_fill(&maker->lags, geometry, fmin(options->longest_lag_mm, side_mm / 3), err);
+    status =
+        fleck_lags_fill(&maker->lags, geometry, fmin(options->longest_lag_mm, side_mm / 3), err);
     if (status != FLECK_OK)
         goto done;
     reach = fleck_lags_reach(&maker->lags);
     kept = (size_t)reach.dy_px + 1;
     status = fleck_bit_rows_init(&maker->ink, geometry->width_px, kept, (size_t)reach.dx_px, err);
     if (status == FLECK_OK && masked)
-        status = fleck_bit_rows_init(&maker->inside, geometry->width_px, kept, (size_t)reach.dx_px,
-                                     err);
+        status =
+            fleck_bit_rows_init(&maker->inside, geometry->width_px, kept, (size_t)reach.dx_px, err);
     choose_window(maker, &width_px, &height_px);
     if (status == FLECK_OK)
         status = fleck_bit_rows_init(&maker->window, width_px, height_px, 1, err);
     if (status == FLECK_OK && masked)
         status = fleck_bit_rows_init(&maker->window_inside, width_px, height_px, 1, err);
     if (status == FLECK_OK)
-        status = fleck_chord_counter_init(&maker->chords, geometry->width_px, geometry->height_px,
-                                          err);
+        status =
+            fleck_chord_counter_init(&maker->chords, geometry->width_px, geometry->height_px, err);
     if (status == FLECK_OK) {
         maker->clipped = fleck_alloc_array(width_px / 2 + 1, sizeof *maker->clipped);
         if (maker->clipped == NULL)
@@ -165,8 +169,7 @@ static void keep_in_window(fleck_random_set_maker *maker, fleck_bit_rows *window
         const size_t end = runs[i].end_px < right ? runs[i].end_px : right;
 
         if (start < end)
-            maker->clipped[n++] =
-                (fleck_run){ (uint32_t)(start - left), (uint32_t)(end - left) };
+            maker->clipped[n++] = (fleck_run){ (uint32_t)(start - left), (uint32_t)(end - left) };
     }
     fleck_bit_rows_set(window, maker->next_row - maker->window_top, maker->clipped, n);
 }
@@ -186,9 +189,9 @@ fleck_status fleck_random_set_maker_row(fleck_random_set_maker *maker, const fle
     if (y >= maker->geometry.height_px || !runs_fit(ink, ink_count, width_px) ||
         !runs_fit(inside, inside_count, width_px) ||
         !runs_within(ink, ink_count, inside, inside_count))
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "row %zu lies below the region or its runs leave it; hand over each row once",
-                          y);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "row %zu lies below the region or its runs leave it; hand over each row once", y);
     fleck_bit_rows_set(&maker->ink, y, ink, ink_count);
     if (maker->masked)
         fleck_bit_rows_set(&maker->inside, y, inside, inside_count);
@@ -242,8 +245,9 @@ fleck_status fleck_random_set_maker_finish(fleck_random_set_maker *maker, double
 
     *out = (fleck_random_set){ 0 };
     if (maker->next_row != maker->geometry.height_px)
-        return fleck_fail(err, FLECK_BAD_CALL, "%zu of %zu rows came, once each; hand over all rows",
-                          maker->next_row, maker->geometry.height_px);
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "%zu of %zu rows came, once each; hand over all rows", maker->next_row,
+                          maker->geometry.height_px);
     maker->next_row++; /* so that a second call fails */
     fill_areas(maker, out);
     fleck_chord_counter_end(&maker->chords, &maker->ink, maker->masked ? &maker->inside : NULL);
@@ -255,8 +259,8 @@ fleck_status fleck_random_set_maker_finish(fleck_random_set_maker *maker, double
         status = fleck_chord_lengths_fill(&maker->chords, FLECK_PHASE_BARE, px, py,
                                           &out->bare_chords, err);
     if (status == FLECK_OK)
-        status = fleck_granulometry_fill(&maker->window, window_inside, px, py, &out->granulometry,
-                                         err);
+        status =
+            fleck_granulometry_fill(&maker->window, window_inside, px, py, &out->granulometry, err);
     if (status == FLECK_OK)
         status = fleck_grain_fill(&maker->lags, maker->inside_px, maker->ink_px, &maker->window,
                                   window_inside, blur_sd_mm > 0 ? blur_sd_mm : 0, &maker->options,

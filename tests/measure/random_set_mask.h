@@ -6,7 +6,8 @@
 #include "fleck/random_set.h"
 #include "segment/mask.h"
 
-/* Pixels of the given size; inside NULL: all of it. Options without simulations, lags to the limit. */
+/* Pixels of the given size; inside NULL: all of it. Options without simulations, lags to the limit.
+ */
 fleck_random_set random_set_of(const struct mask *ink, const struct mask *inside, double pixel_x_mm,
                                double pixel_y_mm);
 

@@ -19,22 +19,43 @@ static const struct {
 } models[] = {
     { "10 discs of 0.2 mm",
       { 10, 0.2, 1 },
-      0.26959730895135436, 4.589255456721281, 5.009399182125816,
-      { { 0, 0.269597308951 }, { 0.02, 0.241004665996 }, { 0.05, 0.200785704264 },
-        { 0.1, 0.142409638633 }, { 0.15, 0.0974228649662 }, { 0.2, 0.0726827089938 },
-        { 0.25, 0.0726827089938 }, { 0.3, 0.0726827089938 } } },
+      0.26959730895135436,
+      4.589255456721281,
+      5.009399182125816,
+      { { 0, 0.269597308951 },
+        { 0.02, 0.241004665996 },
+        { 0.05, 0.200785704264 },
+        { 0.1, 0.142409638633 },
+        { 0.15, 0.0974228649662 },
+        { 0.2, 0.0726827089938 },
+        { 0.25, 0.0726827089938 },
+        { 0.3, 0.0726827089938 } } },
     { "4 discs of 0.3 mm",
       { 4, 0.3, 1 },
-      0.24628678804353288, 2.8414318675152046, 2.162423287571307,
-      { { 0, 0.246286788044 }, { 0.02, 0.228426104617 }, { 0.05, 0.202591977359 },
-        { 0.1, 0.162570253952 }, { 0.15, 0.12706379665 }, { 0.2, 0.0969627045638 },
-        { 0.25, 0.0735884629779 }, { 0.3, 0.0606571819648 } } },
+      0.24628678804353288,
+      2.8414318675152046,
+      2.162423287571307,
+      { { 0, 0.246286788044 },
+        { 0.02, 0.228426104617 },
+        { 0.05, 0.202591977359 },
+        { 0.1, 0.162570253952 },
+        { 0.15, 0.12706379665 },
+        { 0.2, 0.0969627045638 },
+        { 0.25, 0.0735884629779 },
+        { 0.3, 0.0606571819648 } } },
     { "40 discs, median 0.1 mm, s 0.3",
       { 40, 0.1, 1.3498588075760032 },
-      0.31347794480295954, 9.024177097198349, 18.021341551461973,
-      { { 0, 0.313477944803 }, { 0.02, 0.258721813545 }, { 0.05, 0.189097752113 },
-        { 0.1, 0.120054401979 }, { 0.15, 0.101539925823 }, { 0.15, 0.101539925823 },
-        { 0.15, 0.101539925823 }, { 0.15, 0.101539925823 } } },
+      0.31347794480295954,
+      9.024177097198349,
+      18.021341551461973,
+      { { 0, 0.313477944803 },
+        { 0.02, 0.258721813545 },
+        { 0.05, 0.189097752113 },
+        { 0.1, 0.120054401979 },
+        { 0.15, 0.101539925823 },
+        { 0.15, 0.101539925823 },
+        { 0.15, 0.101539925823 },
+        { 0.15, 0.101539925823 } } },
 };
 enum { MODELS = sizeof models / sizeof *models };
 
@@ -50,8 +71,7 @@ static void the_model_says_what_the_closed_forms_say(void **state)
         check_ratio(models[i].name, fleck_disc_model_euler_per_mm2(model), models[i].euler_per_mm2,
                     1e-12);
         for (size_t j = 0; j < 8; j++)
-            check_near(models[i].name,
-                       fleck_disc_model_two_point(model, models[i].at[j].lag_mm),
+            check_near(models[i].name, fleck_disc_model_two_point(model, models[i].at[j].lag_mm),
                        models[i].at[j].two_point, 3e-5); /* the trapezia of the size law */
     }
 }
@@ -105,8 +125,7 @@ static void draws_have_the_covariance_of_the_model(void **state)
         for (size_t i = 0; i <= STEPS; i++) {
             const double mean = sum[i] / DRAWS;
             const double se = sqrt((squares[i] / DRAWS - mean * mean) / (DRAWS - 1));
-            const double lag_mm =
-                i < STEPS ? hypot(steps[i].dx_px * px, steps[i].dy_px * py) : 0;
+            const double lag_mm = i < STEPS ? hypot(steps[i].dx_px * px, steps[i].dy_px * py) : 0;
 
             check_near(models[m].name, mean, fleck_disc_model_two_point(&models[m].model, lag_mm),
                        3 * se);
@@ -116,8 +135,8 @@ static void draws_have_the_covariance_of_the_model(void **state)
 
 static void blur_takes_from_lone_discs_what_theory_says(void **state)
 {
-    /* few overlaps: a disc of radius R cut half-way through a Gaussian of deviation b keeps a radius
-       of about R - b^2 / (2 R) (motion by curvature), here 0.15 - 0.003 mm: 4 % less area */
+    /* few overlaps: a disc of radius R cut half-way through a Gaussian of deviation b keeps a
+       radius of about R - b^2 / (2 R) (motion by curvature), here 0.15 - 0.003 mm: 4 % less area */
     const fleck_disc_model model = { 0.4, 0.3, 1 };
     const double expected = 1 - exp(-0.4 * 3.14159265358979323846 * 0.147 * 0.147);
     double sharp = 0, soft = 0;

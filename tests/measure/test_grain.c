@@ -83,9 +83,9 @@ static void check_within_three_errors(const char *source, const struct sample *s
 }
 
 /*
- * Covariance, chords and boundary of Boolean discs. What a grid of pixels sees follows from C at one
- * pixel without any approximation: chords have the mean p px / (p - C(px)), bare ones
- * (1 - p) px / (p - C(px)), and lines of pixels meet 2 (p - C(step)) changes a step. Both tend to the
+ * Covariance, chords and boundary of Boolean discs. What a grid of pixels sees follows from C at
+ * one pixel without any approximation: chords have the mean p px / (p - C(px)), bare ones (1 - p)
+ * px / (p - C(px)), and lines of pixels meet 2 (p - C(step)) changes a step. Both tend to the
  * pixel-free closed forms 1 / (2 n E[R]) and (1 - p) n 2 pi E[R], which are checked as well.
  */
 static void boolean_discs_have_the_covariance_chords_and_boundary_of_the_model(void **state)
@@ -137,10 +137,9 @@ static void boolean_discs_have_the_covariance_chords_and_boundary_of_the_model(v
         diagonal_changes = p - fleck_disc_model_two_point(&model, px * sqrt(2));
         check_within_three_errors("ink chords", &ink, p * px / changes);
         check_within_three_errors("bare chords", &bare, (1 - p) * px / changes);
-        check_within_three_errors("boundary", &perimeter,
-                                  pi / 8 / px *
-                                      (seen * 4 * changes +
-                                       seen * seen * 4 * diagonal_changes / sqrt(2)));
+        check_within_three_errors(
+            "boundary", &perimeter,
+            pi / 8 / px * (seen * 4 * changes + seen * seen * 4 * diagonal_changes / sqrt(2)));
         /* an exponential length cut into pixels is half a pixel longer in the mean */
         check_ratio("bare chords, pixel-free", bare.sum / SEEDS - px / 2,
                     1 / (model.per_mm2 * diameter_mm), 0.05);
@@ -218,9 +217,9 @@ static void grains_come_out_at_their_size_at_any_coverage(void **state)
     static const struct {
         double coverage, diameter_mm, gsd, softness_mm, tolerance;
     } cases[] = {
-        { 0.05, 0.3, 1, 0, 0.03 },   { 0.2, 0.3, 1, 0, 0.03 },      { 0.6, 0.3, 1, 0, 0.03 },
-        { 0.05, 0.3, 1, 0.02, 0.03 }, { 0.3, 0.3, 1, 0.02, 0.03 },  { 0.6, 0.3, 1, 0.02, 0.03 },
-        { 0.3, 0.2, 1.5, 0, 0.05 },  { 0.6, 0.2, 1.5, 0.015, 0.05 }, { 0.2, 0.15, 1, 0.01, 0.03 },
+        { 0.05, 0.3, 1, 0, 0.03 },    { 0.2, 0.3, 1, 0, 0.03 },       { 0.6, 0.3, 1, 0, 0.03 },
+        { 0.05, 0.3, 1, 0.02, 0.03 }, { 0.3, 0.3, 1, 0.02, 0.03 },    { 0.6, 0.3, 1, 0.02, 0.03 },
+        { 0.3, 0.2, 1.5, 0, 0.05 },   { 0.6, 0.2, 1.5, 0.015, 0.05 }, { 0.2, 0.15, 1, 0.01, 0.03 },
     };
 
     (void)state;

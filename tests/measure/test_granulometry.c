@@ -52,7 +52,8 @@ static double slow_removed(const struct mask *mask, double px, double py, double
 {
     const double r2 = diameter_mm * diameter_mm / 4;
     const long w = (long)mask->width_px, h = (long)mask->height_px;
-    const long reach_x = (long)(diameter_mm / 2 / px) + 1, reach_y = (long)(diameter_mm / 2 / py) + 1;
+    const long reach_x = (long)(diameter_mm / 2 / px) + 1,
+               reach_y = (long)(diameter_mm / 2 / py) + 1;
     double judged = 0, kept = 0;
     uint8_t *fits = calloc((size_t)(w * h), 1);
 

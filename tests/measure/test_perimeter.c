@@ -37,24 +37,20 @@ static double length_of(const struct mask *mask, double px, double py)
 
 static void digital_discs_have_the_perimeter_of_scikit_image(void **state)
 {
-    /* skimage.measure.perimeter_crofton(disc, directions=4), scikit-image 0.19.3, of the pixels with
-       (i - c)^2 + (j - c)^2 <= R^2, c a pixel's centre */
+    /* skimage.measure.perimeter_crofton(disc, directions=4), scikit-image 0.19.3, of the pixels
+       with (i - c)^2 + (j - c)^2 <= R^2, c a pixel's centre */
     static const struct {
         size_t radius_px;
         double crofton_px;
-    } cases[] = { { 1, 8.044551184003463 },
-                  { 2, 13.407585306672441 },
-                  { 3, 20.992060898420593 },
-                  { 5, 33.93957061283773 },
-                  { 10, 65.19762416434098 },
-                  { 20, 127.71373126734744 },
+    } cases[] = { { 1, 8.044551184003463 },  { 2, 13.407585306672441 }, { 3, 20.992060898420593 },
+                  { 5, 33.93957061283773 },  { 10, 65.19762416434098 }, { 20, 127.71373126734744 },
                   { 100, 630.0640295604785 } };
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         const size_t side = 2 * cases[i].radius_px + 3;
-        struct mask disc = ellipse(side, side, 1, 1, (double)cases[i].radius_px,
-                                   (double)cases[i].radius_px);
+        struct mask disc =
+            ellipse(side, side, 1, 1, (double)cases[i].radius_px, (double)cases[i].radius_px);
 
         check_ratio("scikit-image", length_of(&disc, 1, 1), cases[i].crofton_px, 1e-13);
         mask_free(&disc);
@@ -67,7 +63,9 @@ static void oblong_pixels_leave_the_length_of_a_disc(void **state)
        up to the pixels' steps. Counting all directions alike would be off by 3 % and more. */
     static const struct {
         double px, py;
-    } cases[] = { { 0.01, 0.01 }, { 0.01, 0.02 }, { 0.02, 0.01 }, { 0.01, 0.015 }, { 0.012, 0.01 } };
+    } cases[] = {
+        { 0.01, 0.01 }, { 0.01, 0.02 }, { 0.02, 0.01 }, { 0.01, 0.015 }, { 0.012, 0.01 }
+    };
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {

@@ -121,8 +121,7 @@ static void check_series(const char *name, const fleck_two_point *series, const 
 {
     for (size_t i = 1; i < series->count; i++) {
         const long lag = lround(series->lag_mm[i]); /* pixels of 1 mm */
-        const struct slow_pairs pairs =
-            slow_pairs(ink, inside, down ? 0 : lag, down ? lag : 0);
+        const struct slow_pairs pairs = slow_pairs(ink, inside, down ? 0 : lag, down ? lag : 0);
 
         check_near(name, series->probability[i],
                    pairs.pairs > 0 ? (double)pairs.both / (double)pairs.pairs : NAN, 0);
@@ -155,8 +154,8 @@ static void counts_of_any_mask_agree_with_the_slow_twins(void **state)
         struct mask ink = mask_random(widths[trial % 8], 1 + test_random(&random) % 24,
                                       coverages[trial / 8 % 5], &random);
         const bool masked = trial >= 40;
-        struct mask region = masked ? mask_speckle(ink.width_px, ink.height_px, 6, 0.8, &random)
-                                    : mask_new(1, 1);
+        struct mask region =
+            masked ? mask_speckle(ink.width_px, ink.height_px, 6, 0.8, &random) : mask_new(1, 1);
         const struct mask *const inside = masked ? &region : NULL;
         fleck_random_set set;
         struct slow_pairs pairs;
@@ -206,7 +205,7 @@ static void a_region_that_is_all_inside_is_no_mask(void **state)
     mask_free(&all);
 }
 
-/* Probabilities that both of two pixels are heather; source: numpy, tests/data/heather/README.md. */
+/* Chances that both of two pixels are heather; source: numpy, tests/data/heather/README.md. */
 static const struct {
     const char *axis;
     size_t lag_px;
@@ -269,7 +268,8 @@ static void heather_has_the_numbers_of_numpy_and_scikit_image(void **state)
                 check_ratio(heather_pairs[j].axis, at_lag(series, heather_pairs[j].lag_px),
                             heather_pairs[j].probability[i], 1e-12);
         }
-        check_near("coverage at lag 0", set.radial.probability[0], heather_images[i].coverage, 1e-15);
+        check_near("coverage at lag 0", set.radial.probability[0], heather_images[i].coverage,
+                   1e-15);
         fleck_random_set_clear(&set);
         fleck_random_set_clear(&in_frame);
         mask_free(&ink);
@@ -308,12 +308,14 @@ static void pictures_worked_by_hand_have_their_numbers(void **state)
         check_near(cases[i].source, (double)set.crossings.deg90, (double)cases[i].deg90, 0);
         check_near(cases[i].source, diagonals, (double)cases[i].diagonals, 0);
         check_near(cases[i].source, (double)set.euler, (double)cases[i].euler, 0);
-        check_near(cases[i].source, set.euler_per_cm2, 100 * (double)cases[i].euler / area_mm2, 1e-9);
-        check_near(cases[i].source, set.perimeter_per_area_per_mm,
-                   3.14159265358979323846 / 8 * 0.1 *
-                       ((double)(cases[i].deg0 + cases[i].deg90) +
-                        (double)cases[i].diagonals / sqrt(2)) / area_mm2,
-                   1e-12);
+        check_near(cases[i].source, set.euler_per_cm2, 100 * (double)cases[i].euler / area_mm2,
+                   1e-9);
+        check_near(
+            cases[i].source, set.perimeter_per_area_per_mm,
+            3.14159265358979323846 / 8 * 0.1 *
+                ((double)(cases[i].deg0 + cases[i].deg90) + (double)cases[i].diagonals / sqrt(2)) /
+                area_mm2,
+            1e-12);
         check_near("no grain can be fitted", set.grain.mean_diameter_mm, NAN, 0);
         check_near("nor tested", set.grain.fit_p, NAN, 0);
         fleck_random_set_clear(&set);
@@ -364,8 +366,10 @@ static void calls_that_make_no_sense_are_refused(void **state)
     assert_null(maker);
     options.longest_lag_mm = 1;
     assert_int_equal(fleck_random_set_maker_new(&geometry, true, &options, &maker, &err), FLECK_OK);
-    assert_int_equal(fleck_random_set_maker_row(maker, &beyond, 1, &beyond, 1, &err), FLECK_BAD_CALL);
-    assert_int_equal(fleck_random_set_maker_row(maker, touching, 2, &part, 1, &err), FLECK_BAD_CALL);
+    assert_int_equal(fleck_random_set_maker_row(maker, &beyond, 1, &beyond, 1, &err),
+                     FLECK_BAD_CALL);
+    assert_int_equal(fleck_random_set_maker_row(maker, touching, 2, &part, 1, &err),
+                     FLECK_BAD_CALL);
     assert_int_equal(fleck_random_set_maker_row(maker, &ink, 1, &part, 1, &err), FLECK_BAD_CALL);
     assert_int_equal(fleck_random_set_maker_finish(maker, 0, &set, &err), FLECK_BAD_CALL);
     for (int y = 0; y < 2; y++)
