@@ -678,6 +678,68 @@ static void one_pixel_and_no_ink_are_pictures_too(void **state)
     fleck_phantom_free(NULL);
 }
 
+/* Paper with a texture; under the ink it does not show. The sum of independent variances holds as well. */
+static void bare_paper_has_the_texture_asked_for(void **state)
+{
+    static const struct {
+        const char *source;
+        double coverage, fibre, softness_mm, noise, sd;
+    } cases[] = {
+        { "fibre", 0, 0.03, 0, 0, 0.03 },
+        /* a Gaussian blur of sd s leaves l^2 / (l^2 + 4 s^2) of the variance */
+        { "fibre, blurred: 0.03 sqrt(0.25 / (0.25 + 0.16))", 0, 0.03, 0.2, 0, 0.0234261 },
+        { "fibre and noise: sqrt(0.03^2 + 0.04^2)", 0, 0.03, 0, 0.04, 0.05 },
+        { "solid ink", 1, 0.03, 0.2, 0, 0 },
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        fleck_phantom_options options = bare_options(FLECK_PHANTOM_PLAIN);
+        fleck_phantom *phantom;
+        struct moments moments;
+
+        options.width_mm = options.height_mm = 60;
+        options.coverage = cases[i].coverage;
+        options.fibre = cases[i].fibre;
+        options.fibre_length_mm = 0.5;
+        options.softness_mm = cases[i].softness_mm;
+        options.noise = cases[i].noise;
+        phantom = drawn(&options);
+        moments = moments_of(phantom);
+        check_near(cases[i].source, moments.mean, 1 - cases[i].coverage, 5e-4);
+        check_near(cases[i].source, moments.sd, cases[i].sd, 0.03 * cases[i].sd + 1e-9);
+        fleck_phantom_free(phantom);
+    }
+}
+
+/* Both come from the phantom's seed; paper whose texture showed where the ink lies would be odd. */
+static void the_texture_is_another_field_than_the_speckle(void **state)
+{
+    fleck_phantom_options options = bare_options(FLECK_PHANTOM_FIELD);
+    fleck_phantom *speckle, *paper;
+    const float *ink, *texture;
+    size_t width_px, height_px;
+    double product = 0;
+
+    (void)state;
+    options.coverage = 0.5;
+    options.width_mm = options.height_mm = 40;
+    speckle = drawn(&options);
+    options.kind = FLECK_PHANTOM_PLAIN;
+    options.coverage = 0;
+    options.fibre = 0.05;
+    options.fibre_length_mm = options.correlation_mm;
+    paper = drawn(&options);
+    ink = fleck_phantom_reflectance(speckle, &width_px, &height_px);
+    texture = fleck_phantom_reflectance(paper, &width_px, &height_px);
+    for (size_t i = 0; i < width_px * height_px; i++)
+        product += ((double)ink[i] - 0.5) * ((double)texture[i] - 1);
+    /* the same field would give 0.05 / 2 x 0.8 = 0.02 */
+    check_near("uncorrelated", product / (double)(width_px * height_px), 0, 0.002);
+    fleck_phantom_free(speckle);
+    fleck_phantom_free(paper);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -697,6 +759,8 @@ int main(void)
         cmocka_unit_test(a_comma_for_a_decimal_point_changes_no_byte),
         cmocka_unit_test(options_out_of_range_are_named_with_their_range),
         cmocka_unit_test(one_pixel_and_no_ink_are_pictures_too),
+        cmocka_unit_test(bare_paper_has_the_texture_asked_for),
+        cmocka_unit_test(the_texture_is_another_field_than_the_speckle),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -542,6 +542,43 @@ static void no_paper_shows_between_two_steps(void **state)
     fleck_phantom_sheet_free(sheet);
 }
 
+static void writing_keeps_clear_of_patches_and_marks(void **state)
+{
+    fleck_phantom_patch patches[2];
+    struct pixels with, without;
+    size_t changed = 0, below_first = 0;
+
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        /* below the first there is room for a note; the second one's lies too near to the scale */
+        patches[i] = patch_at(i == 0 ? "a" : "b", 20 + 14 * i, i == 0 ? 14 : 27.5, 6 * i,
+                              FLECK_PHANTOM_PLAIN);
+        patches[i].speckle.coverage = 1;
+    }
+    for (int i = 0; i < 2; i++) {
+        fleck_phantom_sheet_options options = clean_options();
+        fleck_phantom_sheet *sheet;
+
+        options.writing = i == 0;
+        sheet = laid_out(&options, patches, 2);
+        *(i == 0 ? &with : &without) = drawn(sheet);
+        fleck_phantom_sheet_free(sheet);
+    }
+    for (size_t i = 0; i < with.width_px * with.height_px; i++) {
+        const size_t x = i % with.width_px, y = i / with.width_px;
+
+        if (with.value[i] == without.value[i])
+            continue;
+        check_near("only paper is written on", without.value[i], 0.8, 1e-12);
+        assert_true(y > 40 && y < 100 ? x >= 200 : x >= 200 && x < 266 && y > 220 && y < 262);
+        changed++;
+        below_first += y > 220;
+    }
+    assert_true(below_first > 100 && changed > 2 * below_first);
+    free(with.value);
+    free(without.value);
+}
+
 /* ---- paper and scanner ---- */
 
 static fleck_phantom_sheet_options blank_options(void)
@@ -799,6 +836,7 @@ int main(void)
         cmocka_unit_test(lengths_agree_with_the_resolution),
         cmocka_unit_test(steps_are_coded_as_their_density_and_curve_say),
         cmocka_unit_test(no_paper_shows_between_two_steps),
+        cmocka_unit_test(writing_keeps_clear_of_patches_and_marks),
         cmocka_unit_test(the_light_goes_from_less_to_more_by_what_was_asked),
         cmocka_unit_test(fibre_has_its_spread_and_its_length_and_noise_is_white),
         cmocka_unit_test(ink_hides_the_fibre),
