@@ -7,7 +7,7 @@
 
 #include "fleck/segment.h"
 
-/* Tiles begin at first_x_px + i tile / 2 and first_y_px + j tile / 2, both firsts below tile / 2. */
+/* Tiles begin at first_x_px + i tile / 2, first_y_px + j tile / 2, both firsts below tile / 2. */
 typedef struct fleck_tile_grid {
     size_t first_x_px, first_y_px;
     size_t tiles; /* that lie wholly inside; 0 when no tile fits anywhere */
