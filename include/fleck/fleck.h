@@ -12,6 +12,7 @@
 #include "fleck/measure.h"
 #include "fleck/phantom.h"
 #include "fleck/phantom_sheet.h"
+#include "fleck/random_set.h"
 #include "fleck/record.h"
 #include "fleck/scan.h"
 #include "fleck/segment.h"

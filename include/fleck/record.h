@@ -62,9 +62,14 @@ typedef struct fleck_record {
     } tone;
     struct {
         double coverage, counted_coverage, mean_chord_mm;
+        double perimeter_per_area_per_mm, euler_per_cm2;
     } ink;
     fleck_sizes dots;
+    double dots_largest_share;
     fleck_spacing spacing;
+    struct {
+        double mean_diameter_mm, per_cm2, fit_p;
+    } grain;
     fleck_sizes flecks;
     double flecks_mean_chord_mm;
     struct {

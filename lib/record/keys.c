@@ -169,7 +169,17 @@ static const fleck_key keys[] = {
       "mean length that lines along rows and columns run through ink", "mean intercept, ASTM E1245",
       FLECK_KEY_REAL, MEASURE, AT(ink.mean_chord_mm) },
 
+    { "ink.perimeter_per_area_per_mm", "1/mm", "boundary per area",
+      "length of the boundary between ink and bare paper over the region's area, by Crofton's formula in four directions",
+      "Crofton 1868", FLECK_KEY_REAL, MEASURE, AT(ink.perimeter_per_area_per_mm) },
+    { "ink.euler_per_cm2", "1/cm2", "dots less holes",
+      "Euler number of 8-connected ink over the region's area; pixels count it low where dots overlap, whatever the resolution",
+      "Serra 1982", FLECK_KEY_REAL, MEASURE, AT(ink.euler_per_cm2) },
+
     SIZE_KEYS(dots, "dot"),
+    { "dots.largest_share", "", "largest dot's share",
+      "share of all ink that belongs to the largest dot; near 1 when dots have merged across the patch",
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(dots_largest_share) },
 
     { "spacing.nn_mean_raw_mm", "mm", "mean distance to the nearest dot, uncorrected",
       "plain mean distance from a counted dot's centroid to the nearest other one", "fleck",
@@ -192,6 +202,15 @@ static const fleck_key keys[] = {
     { "spacing.clark_evans_p", "", "Clark-Evans p",
       "two-sided p of the Clark-Evans index from the normal distribution", "Donnelly 1978",
       FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans_p) },
+
+    { "grain.mean_diameter_mm", "mm", "mean grain diameter",
+      "mean diameter of the discs of a Boolean model with the patch's coverage and covariance: comparable between coverages, where dots merge",
+      "Matheron 1975; Serra 1982", FLECK_KEY_REAL, MEASURE, AT(grain.mean_diameter_mm) },
+    { "grain.per_cm2", "1/cm2", "grains per cm2", "number of the discs of that Boolean model",
+      "Matheron 1975; Serra 1982", FLECK_KEY_REAL, MEASURE, AT(grain.per_cm2) },
+    { "grain.fit_p", "", "fit of the grains",
+      "share of simulated patches of that model that fit it no better than this one; small: the print is no such model and its grains mean little",
+      "seeded simulation", FLECK_KEY_REAL, MEASURE, AT(grain.fit_p) },
 
     SIZE_KEYS(flecks, "fleck"),
     { "flecks.mean_chord_mm", "mm", "mean bare chord",

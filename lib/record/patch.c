@@ -153,6 +153,7 @@ void fleck_patch_free(fleck_patch *patch)
     free(patch->counts);
     fleck_patch_area_clear(&patch->area);
     fleck_spectrum_maker_free(patch->spectrum_maker);
+    fleck_random_set_maker_free(patch->random_set_maker);
     fleck_doubt_rows_free(patch->doubt_rows);
     fleck_warnings_clear(&patch->warnings);
     free(patch);

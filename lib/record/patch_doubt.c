@@ -74,6 +74,22 @@ static fleck_status doubt_missing_dots(fleck_patch *patch, const fleck_record *r
                         "every counted bare fleck touches the region's edge: their sizes cannot be "
                         "given");
     if (status == FLECK_OK)
+        status = add_if(isnan(record->grain.mean_diameter_mm), warnings, err, "no-grain",
+                        "too few grains, or too large ones, for a Boolean model: the group grain "
+                        "cannot be given");
+    if (status == FLECK_OK)
+        status = add_if(record->grain.fit_p < 0.05, warnings, err, "grain-misfit",
+                        "a Boolean model of discs does not fit this print: its grain numbers mean "
+                        "little");
+    if (status == FLECK_OK)
+        status = add_if(record->ink.coverage > 0.2, warnings, err, "dots-merge",
+                        "above 20 % coverage dots merge: their size mixes size and coverage; compare "
+                        "grain.mean_diameter_mm instead");
+    if (status == FLECK_OK)
+        status = add_if(record->dots_largest_share > 0.5, warnings, err, "dots-span",
+                        "one dot holds more than half of all ink: numbers of dots mean nothing; chords, "
+                        "Euler number, flecks and spectrum carry the description");
+    if (status == FLECK_OK)
         status = add_if(isnan(record->ink.mean_chord_mm), warnings, err, "no-chords",
                         "ink and bare paper meet nowhere: chords cannot be given");
     return status;

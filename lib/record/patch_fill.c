@@ -200,6 +200,36 @@ static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, dou
     return status;
 }
 
+/* Boundary, Euler number and the grains of a Boolean model. */
+static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fleck_error *err)
+{
+    fleck_random_set set;
+    const fleck_status status =
+        fleck_random_set_maker_finish(patch->random_set_maker, NAN, &set, err);
+
+    if (status != FLECK_OK)
+        return status;
+    record->ink.perimeter_per_area_per_mm = set.perimeter_per_area_per_mm;
+    record->ink.euler_per_cm2 = set.euler_per_cm2;
+    record->grain.mean_diameter_mm = set.grain.mean_diameter_mm;
+    record->grain.per_cm2 = set.grain.per_cm2;
+    record->grain.fit_p = set.grain.fit_p;
+    fleck_random_set_clear(&set);
+    return FLECK_OK;
+}
+
+/* The largest component is counted, or none is. */
+static double largest_share(const fleck_layer *layer, uint64_t ink_px)
+{
+    uint64_t largest_px = 0;
+
+    for (size_t i = 0; i < layer->ink.count; i++) {
+        if (layer->ink.counted[i].area_px > largest_px)
+            largest_px = layer->ink.counted[i].area_px;
+    }
+    return largest_px > 0 ? (double)largest_px / (double)ink_px : NAN;
+}
+
 static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                     fleck_dot_table *dots, fleck_error *err)
 {
@@ -215,7 +245,10 @@ static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                                     &patch->geometry);
     record->flecks_mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_BARE,
                                                        &patch->geometry);
-    status = fill_phase(patch, &main->ink, &record->dots, err);
+    record->dots_largest_share = largest_share(main, patch->chords.ink_px);
+    status = fill_random_set(patch, record, err);
+    if (status == FLECK_OK)
+        status = fill_phase(patch, &main->ink, &record->dots, err);
     if (status == FLECK_OK)
         status = fill_phase(patch, &main->bare, &record->flecks, err);
     if (status == FLECK_OK)

@@ -132,7 +132,7 @@ static unsigned moved_level(unsigned k, double by)
     return level < 0 ? 0 : level > FLECK_LEVELS - 2 ? FLECK_LEVELS - 2 : (unsigned)level;
 }
 
-static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
+static fleck_status begin_layers(fleck_patch *patch, unsigned threads, fleck_error *err)
 {
     const fleck_cut *const otsu = &patch->surveyed[patch->chosen].cut;
     /* for a pooled cut the classes' own means are known only at the end; the survey's are near */
@@ -147,6 +147,13 @@ static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
     if (status == FLECK_OK && isfinite(step))
         status = layer_begin(&patch->layers[FLECK_LAYER_MORE], patch,
                              moved_level(patch->cut.k, -less), -shift, err);
+    if (status == FLECK_OK) {
+        fleck_random_set_options how = fleck_random_set_options_default();
+
+        how.threads = threads;
+        status = fleck_random_set_maker_new(&patch->geometry, patch->area.mask != NULL, &how,
+                                            &patch->random_set_maker, err);
+    }
     if (status == FLECK_OK)
         status = fleck_doubt_rows_new(&patch->geometry, otsu->ink_reflectance,
                                       otsu->bare_reflectance, &patch->doubt_rows, err);
@@ -180,7 +187,7 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
         (patch->options->threshold == FLECK_THRESHOLD_FIXED || chosen->presence.present);
     patch->cutoff_area_px = fleck_cutoff_area_px(&patch->geometry, patch->options->cutoff_mm);
     if (patch->has_ink)
-        status = begin_layers(patch, err);
+        status = begin_layers(patch, threads, err);
     if (status == FLECK_OK)
         status = begin_spectrum(patch, threads, err);
     return status;
@@ -217,6 +224,13 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
         fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, patch->next_row,
                                    main->runs, main->run_count, main->runs_above,
                                    main->run_count_above);
+        if (status == FLECK_OK) {
+            const fleck_run *inside;
+            const size_t inside_count = fleck_patch_inside(patch, patch->next_row, &inside);
+
+            status = fleck_random_set_maker_row(patch->random_set_maker, main->runs,
+                                                main->run_count, inside, inside_count, err);
+        }
         fleck_doubt_rows_add(patch->doubt_rows, patch->q,
                              patch->area.mask == NULL ? main->runs : main->unclipped,
                              main->unclipped_count);

@@ -4,6 +4,7 @@
 #ifndef FLECK_RECORD_PATCH_PARTS_H
 #define FLECK_RECORD_PATCH_PARTS_H
 
+#include "fleck/random_set.h"
 #include "measure/code_counts.h"
 #include "measure/doubt_rows.h"
 #include "record/patch.h"
@@ -78,6 +79,7 @@ struct fleck_patch {
     fleck_layer layers[FLECK_LAYERS];
     fleck_chord_counts chords;
     fleck_spectrum_maker *spectrum_maker;
+    fleck_random_set_maker *random_set_maker;
     fleck_doubt_rows *doubt_rows;
     fleck_warnings warnings;
 };
