@@ -56,6 +56,9 @@ void cli_print_summary(FILE *out, const fleck_record *record)
     fprintf(out, "  %-16s %s from centre to nearest centre (median %s)\n", "dot spacing",
             number(a, record->spacing.nn_mean_mm, 3, " mm"),
             number(b, record->spacing.nn_median_mm, 3, " mm"));
+    fprintf(out, "  %-16s %s mean diameter, %s (of overlapping discs that give this pattern; fit p %s)\n",
+            "grains", number(a, record->grain.mean_diameter_mm, 3, " mm"),
+            number(b, record->grain.per_cm2, 0, " per cm2"), number(c, record->grain.fit_p, 2, ""));
     print_dots(out, "bare flecks", &record->flecks, record->settings.cutoff_mm);
     fprintf(out, "  %-16s ink %s, bare paper %s\n", "mean chord",
             number(a, record->ink.mean_chord_mm, 3, " mm"),
