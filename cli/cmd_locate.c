@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "commands.h"
 #include "fleck/calibration.h"
@@ -21,7 +22,7 @@ enum option_id {
 
 static const cli_option options[] = {
     { "out", 'o', "LAYOUT.csv", "write the layout here (default: stdout) and a preview beside it", OUT },
-    { "preview", '\0', "FILE.png", "draw the outlines found here (default: LAYOUT.png)", PREVIEW },
+    { "preview", '\0', "FILE.png", "draw the outlines found here (default: LAYOUT-preview.png)", PREVIEW },
     { "grid", '\0', "RxC", "the patches stand in R rows and C columns: name them r1c1, r1c2 ...", GRID },
     { "min-size", '\0', "MM", "smallest side of a patch (default 5)", MIN_SIZE },
     { "all", '\0', NULL, "list also what looks like a grey scale, a ruler, writing or a frame", ALL },
@@ -116,10 +117,13 @@ static int say_failure(const char *path, fleck_status status, const fleck_error 
                                        : EXIT_MACHINE;
 }
 
-/* "folder/name.png" for "folder/name.csv"; owned by the caller */
+/*
+ * "folder/name-preview.png" for "folder/name.csv"; owned by the caller. Not "folder/name.png": that
+ * may well be the sheet.
+ */
 static char *preview_path(const char *layout)
 {
-    static const char ending[] = ".png";
+    static const char ending[] = "-preview.png";
     const char *const slash = strrchr(layout, '/');
     const char *const dot = strrchr(layout, '.');
     const size_t stem = dot != NULL && (slash == NULL || dot > slash) ? (size_t)(dot - layout)
@@ -153,27 +157,46 @@ static int write_layout(const struct call *call, const char *sheet, const fleck_
 
 static int write_preview(const struct call *call, const fleck_layout *layout)
 {
-    char *made = NULL;
-    const char *path = call->preview;
+    const char *const path = call->preview;
     fleck_error err = { 0 };
     fleck_status status;
 
-    if (path == NULL && call->out == NULL)
-        return EXIT_DONE;
     if (path == NULL)
-        path = made = preview_path(call->out);
-    if (path == NULL) {
-        fputs("fleck: locate: no memory for the call; free some memory\n", stderr);
-        return EXIT_MACHINE;
-    }
+        return EXIT_DONE;
     status = fleck_layout_write_preview(layout, path, &err);
     if (status == FLECK_OK && call->out != NULL)
         fprintf(stderr, "fleck: %s: %zu patches, %zu printed blocks left out; check them in %s\n",
                 call->out, layout->count, layout->left_out_count, path);
     if (status != FLECK_OK)
         (void)say_failure(path, status, &err);
-    free(made);
     return status == FLECK_OK ? EXIT_DONE : EXIT_MACHINE;
+}
+
+/* A result must not take the place of what was asked about. */
+static bool is_same_file(const char *path, const char *input)
+{
+    struct stat a, b;
+
+    return path != NULL && input != NULL && stat(path, &a) == 0 && stat(input, &b) == 0 &&
+           a.st_dev == b.st_dev && a.st_ino == b.st_ino;
+}
+
+static bool spares_inputs(const struct call *call, const char *sheet)
+{
+    const char *const results[] = { call->out, call->preview };
+
+    for (size_t i = 0; i < sizeof results / sizeof *results; i++) {
+        if (is_same_file(results[i], sheet) || is_same_file(results[i], call->calibration)) {
+            fprintf(stderr, "fleck: %s: would be written over, but is an input; give another name\n",
+                    results[i]);
+            return false;
+        }
+    }
+    if (call->out != NULL && call->preview != NULL && strcmp(call->out, call->preview) == 0) {
+        fprintf(stderr, "fleck: %s: cannot be the layout and its preview; give two names\n", call->out);
+        return false;
+    }
+    return true;
 }
 
 static int locate(struct call *call, const char *sheet)
@@ -210,6 +233,7 @@ static int run(const cli_command *command, int count, char **words)
     struct call call = { .options = fleck_locate_options_default() };
     const char **names = calloc((size_t)count + 1, sizeof *names);
     size_t name_count = 0;
+    char *preview = NULL;
     int code;
 
     if (names == NULL) {
@@ -222,8 +246,16 @@ static int run(const cli_command *command, int count, char **words)
               stderr);
         code = EXIT_CALL;
     }
+    if (code < 0 && call.preview == NULL && call.out != NULL) {
+        call.preview = preview = preview_path(call.out);
+        if (preview == NULL) {
+            fputs("fleck: locate: no memory for the call; free some memory\n", stderr);
+            code = EXIT_MACHINE;
+        }
+    }
     if (code < 0)
-        code = locate(&call, names[0]);
+        code = spares_inputs(&call, names[0]) ? locate(&call, names[0]) : EXIT_CALL;
+    free(preview);
     free(names);
     return code;
 }

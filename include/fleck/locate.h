@@ -91,8 +91,8 @@ typedef struct fleck_layout {
 /*
  * Find the printed patches of a scan.
  *
- * The scan is read once and kept as a map of cells (0.25 mm, coarser for scans above 4 million of
- * them), so that memory does not grow with its resolution. The paper's tone may change slowly over
+ * The scan is read once and kept as a map of cells (0.25 mm, down to 0.125 for small sheets, larger
+ * where there would be more than 4 million), so that memory does not grow with its resolution. The paper's tone may change slowly over
  * the sheet. Patches have straight or ragged sides, are tilted by up to 10 degrees, speckled or
  * solid; between two of them there must be a gap that is clearer than the gaps inside.
  *

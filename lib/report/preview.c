@@ -99,7 +99,7 @@ static void draw_located(const struct preview *preview, const fleck_located *loc
     const fleck_box_mm *const box = &located->box;
     const double dashes[2] = { 1.5, 1 };
     const double smaller = fmin(box->width_mm, box->height_mm);
-    double height = fmin(NAME_MM, smaller / 4);
+    double height = fmin(NAME_MM, smaller / 6);
     char name[sizeof located->id + 2];
 
     if (left_out) {

@@ -129,66 +129,144 @@ static double angle_doubt(const fleck_block *block)
     return (block->printed < 0.4 ? 2.5 : 1.5) / (2 * fmax(block->box.half_u, block->box.half_v));
 }
 
-/*
- * The angle that straight blocks share, and how many do: the mean of those that cannot be told apart
- * from one of them, weighted by their doubts.
- */
-static double common_angle(const fleck_block *const *straight, size_t count, size_t *sharing)
+/* The angle with as much certainty on either side of it. */
+static double middle_angle(const fleck_block *const *straight, size_t count)
 {
-    double angle = 0;
+    double best = INFINITY, angle = 0;
 
-    *sharing = 0;
-    /* the angle with the most weight near it */
     for (size_t i = 0; i < count; i++) {
-        double weights = 0, sum = 0;
-        size_t near = 0;
+        double deviations = 0;
 
-        for (size_t j = 0; j < count; j++) {
-            const double doubt = angle_doubt(straight[j]);
-
-            if (fabs(straight[j]->box.angle - straight[i]->box.angle) <= doubt) {
-                weights += 1 / (doubt * doubt);
-                sum += straight[j]->box.angle / (doubt * doubt);
-                near++;
-            }
-        }
-        if (near > *sharing) {
-            *sharing = near;
-            angle = sum / weights;
+        for (size_t j = 0; j < count; j++)
+            deviations +=
+                fabs(straight[j]->box.angle - straight[i]->box.angle) / angle_doubt(straight[j]);
+        if (deviations < best) {
+            best = deviations;
+            angle = straight[i]->box.angle;
         }
     }
     return angle;
 }
 
+static bool may_share(const fleck_block *block, double angle)
+{
+    return fabs(block->box.angle - angle) <= angle_doubt(block);
+}
+
 /*
- * Move the sides of straight blocks to the print's own edges. Where most of them share an angle,
+ * Whether blocks scatter about an angle no more than their doubts (three standard deviations) let
+ * them: otherwise each was laid by hand, and keeps its own.
+ */
+static bool do_share(const fleck_block *const *straight, size_t count, double angle)
+{
+    size_t sharing = 0, near = 0;
+    double squares = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        const double off = (straight[i]->box.angle - angle) / angle_doubt(straight[i]);
+
+        sharing += fabs(off) <= 1;
+        if (fabs(off) <= 1.5) {
+            squares += 9 * off * off;
+            near++;
+        }
+    }
+    return sharing >= 4 && 2 * sharing > count && squares < 2.25 * (double)near;
+}
+
+/* The angle, within reach of the one so far, at which all blocks that may share it fit best. */
+static fleck_status refine_shared(const fleck_sheet_map *map, const fleck_relief *relief,
+                                  const fleck_blocks *blocks, const fleck_block *const *straight,
+                                  size_t count, double reach, double *angle, fleck_error *err)
+{
+    enum { STEPS = 25 };
+    double angles[STEPS], scores[STEPS] = { 0 };
+    size_t best = STEPS / 2;
+    fleck_status status = FLECK_OK;
+
+    for (size_t i = 0; i < STEPS; i++)
+        angles[i] = *angle + reach * (2 * (double)i / (STEPS - 1) - 1);
+    for (size_t k = 0; status == FLECK_OK && k < count; k++) {
+        fleck_window window;
+
+        if (!may_share(straight[k], *angle))
+            continue;
+        status = fleck_blocks_window(blocks, straight[k], map, &window, err);
+        if (status == FLECK_OK)
+            status = fleck_score_angles(&window, relief->depth, map->columns, map->cell_mm,
+                                        &straight[k]->box, angles, STEPS, scores, err);
+        free(window.inside);
+    }
+    for (size_t i = 0; i < STEPS; i++) {
+        if (scores[i] > scores[best])
+            best = i;
+    }
+    *angle = angles[best];
+    return status;
+}
+
+/*
+ * Move the sides of straight blocks to the print's own edges. Where most of them may share an angle,
  * those that cannot be told apart from it take it: it is known far better than a small block's own.
  */
 static fleck_status fit_straight(const fleck_sheet_map *map, const fleck_relief *relief,
                                  fleck_blocks *blocks, double *angle, fleck_error *err)
 {
     const fleck_block **const straight = fleck_alloc_array(blocks->count, sizeof *straight);
-    size_t count = 0, sharing;
+    size_t count = 0;
     fleck_status status = FLECK_OK;
 
     if (straight == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the layout; free some memory");
     for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
-        blocks->items[i].printed = printed_share(map, relief, blocks, &blocks->items[i]);
-        if (fleck_block_is_rectangular(&blocks->items[i])) {
-            status = fit_one(map, relief, blocks, NAN, &blocks->items[i], err);
-            straight[count++] = &blocks->items[i];
-        }
-    }
-    *angle = common_angle(straight, count, &sharing);
-    for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
         fleck_block *const block = &blocks->items[i];
 
-        if (fleck_block_is_rectangular(block) && sharing >= 4 && 2 * sharing > count &&
-            fabs(block->box.angle - *angle) <= angle_doubt(block))
-            status = fit_one(map, relief, blocks, *angle, block, err);
+        block->printed = printed_share(map, relief, blocks, block);
+        if (block->printed >= DUST && fleck_block_is_rectangular(block)) {
+            status = fit_one(map, relief, blocks, NAN, block, err);
+            straight[count++] = block;
+        }
+    }
+    *angle = middle_angle(straight, count);
+    if (status == FLECK_OK && do_share(straight, count, *angle)) {
+        status = refine_shared(map, relief, blocks, straight, count, 1.2 * DEGREE, angle, err);
+        if (status == FLECK_OK)
+            status = refine_shared(map, relief, blocks, straight, count, 0.12 * DEGREE, angle, err);
+        for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
+            fleck_block *const block = &blocks->items[i];
+
+            if (block->printed >= DUST && fleck_block_is_rectangular(block) &&
+                may_share(block, *angle))
+                status = fit_one(map, relief, blocks, *angle, block, err);
+        }
     }
     free(straight);
+    return status;
+}
+
+/* Part what was bridged, and fit the sides of both parts. */
+static fleck_status split_blocks(const fleck_sheet_map *map, const fleck_relief *relief,
+                                 double min_size_mm, fleck_blocks *blocks, fleck_error *err)
+{
+    fleck_status status = FLECK_OK;
+
+    for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
+        const size_t before = blocks->count;
+        bool split =
+            blocks->items[i].printed >= DUST && !fleck_block_is_hollow(&blocks->items[i]);
+
+        while (split && status == FLECK_OK) {
+            status = fleck_blocks_split(blocks, i, map, relief, min_size_mm, &split, err);
+            for (unsigned k = 0; status == FLECK_OK && split && k < 2; k++) {
+                fleck_block *const part = &blocks->items[k == 0 ? i : blocks->count - 1];
+
+                part->printed = printed_share(map, relief, blocks, part);
+                if (fleck_block_is_rectangular(part))
+                    status = fit_one(map, relief, blocks, part->box.angle, part, err);
+            }
+            split = split && blocks->count < before + 64; /* no sheet has more in a row */
+        }
+    }
     return status;
 }
 
@@ -284,6 +362,7 @@ static fleck_located in_mm(const fleck_block *block, const fleck_layout *layout)
 
 static fleck_status warn_of_doubts(fleck_layout *layout, fleck_error *err)
 {
+    size_t writing = 0;
     fleck_status status = FLECK_OK;
 
     for (size_t i = 0; status == FLECK_OK && i < layout->count; i++) {
@@ -294,19 +373,28 @@ static fleck_status warn_of_doubts(fleck_layout *layout, fleck_error *err)
             status = fleck_warnings_add(&layout->warnings, err, "patch-in-doubt", "patch %s: %s",
                                         patch->id, fleck_located_note(patch, note));
     }
+    for (size_t i = 0; i < layout->left_out_count; i++)
+        writing += layout->left_out[i].kind == FLECK_BLOCK_WRITING;
     for (size_t i = 0; status == FLECK_OK && i < layout->left_out_count; i++) {
         const fleck_located *const block = &layout->left_out[i];
 
+        if (block->kind == FLECK_BLOCK_WRITING && writing > 3)
+            continue;
         status = fleck_warnings_add(
             &layout->warnings, err, "left-out",
-            "left out at %.0f,%.0f mm, %.1f x %.1f mm: %s", block->box.x_mm, block->box.y_mm,
-            block->box.width_mm, block->box.height_mm,
+            "left out at %.0f,%.0f mm, %.1f x %.1f mm: %s; --all lists it", block->box.x_mm,
+            block->box.y_mm, block->box.width_mm, block->box.height_mm,
             block->kind == FLECK_BLOCK_GREY_SCALE ? "flat steps, a grey scale?"
             : block->kind == FLECK_BLOCK_RULER    ? "even marks, a ruler?"
             : block->kind == FLECK_BLOCK_FRAME    ? "a frame or a dark margin?"
             : block->kind == FLECK_BLOCK_SMALL    ? "below the smallest side of a patch"
                                                   : "few strokes, writing or a mark?");
     }
+    if (status == FLECK_OK && writing > 3)
+        status = fleck_warnings_add(&layout->warnings, err, "left-out",
+                                    "left out: %zu places with few strokes, writing or marks? look "
+                                    "at the preview; --all lists them",
+                                    writing);
     return status;
 }
 
@@ -339,6 +427,8 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
 
     if (status == FLECK_OK)
         status = fit_straight(&layout->map, relief, &blocks, &angle, err);
+    if (status == FLECK_OK)
+        status = split_blocks(&layout->map, relief, options->min_size_mm, &blocks, err);
     for (size_t i = 0; status == FLECK_OK && i < blocks.count; i++)
         status = fleck_block_judge(&layout->map, relief, &blocks, options->min_size_mm,
                                    &blocks.items[i], err);

@@ -16,7 +16,7 @@
 
 /* Radii of the closing discs in mm, common practice: the last one bridges gaps of 6 mm. */
 static const double closings_mm[] = { 0, 0.5, 0.75, 1, 1.5, 2, 3 };
-enum { CLOSINGS = sizeof closings_mm / sizeof *closings_mm };
+enum { CLOSINGS = sizeof closings_mm / sizeof *closings_mm, STROKES_OFF = 3 };
 
 /* A patch must hold a disc of this diameter relative to its smallest side. */
 #define THICKNESS 0.7
@@ -50,6 +50,11 @@ bool fleck_block_is_rectangular(const fleck_block *block)
         return true;
     return gaps <= RECTANGULAR && block->outside <= RECTANGULAR &&
            gaps + block->outside <= 1.4 * RECTANGULAR;
+}
+
+bool fleck_block_is_hollow(const fleck_block *block)
+{
+    return (double)block->shape.area < 0.6 * 4 * block->box.half_u * block->box.half_v;
 }
 
 /* Close the block's holes: what of the rest does not reach the window's border is inside. */
@@ -382,8 +387,13 @@ fleck_status fleck_blocks_find(const fleck_sheet_map *map, const fleck_relief *r
         goto done;
     for (size_t i = 0; i < cells; i++)
         search.open[i] = relief->depth[i] > relief->least;
-    for (unsigned scale = 0; status == FLECK_OK && scale < CLOSINGS; scale++)
-        status = search_scale(&search, scale, err);
+    for (unsigned scale = 0; status == FLECK_OK && scale < CLOSINGS; scale++) {
+        /* dense patches, whose ink grows together, are settled by now; sparse ones are in danger */
+        if (scale == STROKES_OFF)
+            status = fleck_strokes_remove(map, relief, &search.cells, search.open, err);
+        if (status == FLECK_OK)
+            status = search_scale(&search, scale, err);
+    }
 done:
     free(search.labels);
     free(search.closed);

@@ -12,7 +12,7 @@
 
 #include "core/memory.h"
 
-enum { PROFILE_AT_MOST = 4096, BANDS = 3 };
+enum { BANDS = 3 };
 
 struct judging {
     const fleck_sheet_map *map;
@@ -26,17 +26,10 @@ struct judging {
     double mean;                  /* mean depth in the box */
 };
 
-/* Depth at a place of the box: l along the longer side, s along the shorter, from the centre. */
-static double depth_at(const struct judging *judging, double l, double s)
+static double depth_at(const struct judging *judging, double along, double across)
 {
-    const fleck_turned_box *const box = &judging->block->box;
-    const double u = judging->upright ? s : l, v = judging->upright ? l : s;
-    const double x = floor(box->x + u * cos(box->angle) + v * sin(box->angle));
-    const double y = floor(box->y - u * sin(box->angle) + v * cos(box->angle));
-
-    if (x < 0 || y < 0 || x >= (double)judging->map->columns || y >= (double)judging->map->rows)
-        return 0;
-    return judging->relief->depth[(size_t)y * judging->map->columns + (size_t)x];
+    return fleck_box_depth(judging->map, judging->relief, &judging->block->box, !judging->upright,
+                           along, across);
 }
 
 static int compare_floats(const void *a, const void *b)
@@ -74,41 +67,15 @@ static fleck_status take_depths(struct judging *judging, fleck_error *err)
     return FLECK_OK;
 }
 
-/* Means and scatters across one band of the box, for each cell along the longer side. */
-struct profile {
-    double mean[PROFILE_AT_MOST];
-    double scatter[PROFILE_AT_MOST];
-    size_t count;
-};
-
-/* band 0 to bands - 1 of the shorter side; the outer tenth on both sides is left out */
+/* Along the longer side. */
 static void take_profile(const struct judging *judging, unsigned band, unsigned bands,
-                         struct profile *profile)
+                         fleck_profile *profile)
 {
-    const double width = 1.8 * judging->short_half / bands;
-    const double first = -0.9 * judging->short_half + band * width;
-    const size_t across = width < 1 ? 1 : (size_t)width;
-
-    profile->count = (size_t)(2 * judging->long_half);
-    if (profile->count > PROFILE_AT_MOST)
-        profile->count = PROFILE_AT_MOST;
-    for (size_t i = 0; i < profile->count; i++) {
-        double sum = 0, squares = 0, variance;
-
-        for (size_t j = 0; j < across; j++) {
-            const double depth = depth_at(judging, (double)i + 0.5 - judging->long_half,
-                                          first + ((double)j + 0.5) * width / (double)across);
-
-            sum += depth;
-            squares += depth * depth;
-        }
-        profile->mean[i] = sum / (double)across;
-        variance = squares / (double)across - profile->mean[i] * profile->mean[i];
-        profile->scatter[i] = sqrt(variance > 0 ? variance : 0);
-    }
+    fleck_profile_take(judging->map, judging->relief, &judging->block->box, !judging->upright, band,
+                       bands, profile);
 }
 
-static bool is_flat(const struct judging *judging, const struct profile *profile, size_t i)
+static bool is_flat(const struct judging *judging, const fleck_profile *profile, size_t i)
 {
     return profile->scatter[i] < 3 * judging->relief->noise + 0.02 + 0.06 * profile->mean[i];
 }
@@ -117,7 +84,7 @@ static bool is_flat(const struct judging *judging, const struct profile *profile
  * A grey scale is flat across and changes its tone along: at least three steps, or a slope, over at
  * least a fifth of the paper's tone. A solid patch does not change.
  */
-static bool is_grey_scale(const struct judging *judging, const struct profile *profile)
+static bool is_grey_scale(const struct judging *judging, const fleck_profile *profile)
 {
     const size_t few = (size_t)(2 / judging->map->cell_mm) + 1; /* a step has at least 2 mm */
     const size_t rim = profile->count / 20;
@@ -148,7 +115,7 @@ static bool is_grey_scale(const struct judging *judging, const struct profile *p
 }
 
 /* Correlation of a profile with itself some cells further on, after slow changes are taken off. */
-static double self_correlation(const struct profile *profile, double *rest, size_t lag, size_t slow)
+static double self_correlation(const fleck_profile *profile, double *rest, size_t lag, size_t slow)
 {
     double product = 0, square = 0;
     size_t pairs = 0;
@@ -178,7 +145,7 @@ static double self_correlation(const struct profile *profile, double *rest, size
  * A ruler is long and repeats itself along: ticks at every millimetre or sixteenth of an inch show
  * at multiples of 1 mm and of 1/8 inch, in the band where they stand.
  */
-static bool is_ruler(const struct judging *judging, struct profile *profile, double *rest)
+static bool is_ruler(const struct judging *judging, fleck_profile *profile, double *rest)
 {
     static const double periods_mm[] = { 1, 2, 5, 10, 1.5875, 3.175, 6.35, 12.7 };
     const double cell_mm = judging->map->cell_mm;
@@ -211,7 +178,7 @@ static bool is_ruler(const struct judging *judging, struct profile *profile, dou
  * Two patches that touch without a gap show as a jump in a profile: on either side the depth is even
  * over at least the smallest side of a patch, and differs by more than its scatter there.
  */
-static bool has_two_tones(const struct judging *judging, const struct profile *profile,
+static bool has_two_tones(const struct judging *judging, const fleck_profile *profile,
                           size_t smallest)
 {
     const size_t rim = (size_t)(0.75 / judging->map->cell_mm) + 1;
@@ -243,18 +210,6 @@ static bool has_two_tones(const struct judging *judging, const struct profile *p
             return true;
     }
     return false;
-}
-
-/* The same along the shorter side, where the profile is taken across. */
-static bool has_two_tones_across(struct judging *judging, struct profile *profile, size_t smallest)
-{
-    struct judging across = *judging;
-
-    across.upright = !judging->upright;
-    across.long_half = judging->short_half;
-    across.short_half = judging->long_half;
-    take_profile(&across, 0, 1, profile);
-    return has_two_tones(&across, profile, smallest);
 }
 
 /* The mean extent of the ink's connected pieces in the box, weighted by area, in cells. */
@@ -342,6 +297,13 @@ static bool reaches_edge(const struct judging *judging, bool edge[4])
     return edge[0] || edge[1] || edge[2] || edge[3];
 }
 
+/* Around patches there must be room for them. */
+static bool is_frame(const struct judging *judging, double min_size_mm)
+{
+    return fleck_block_is_hollow(judging->block) &&
+           2 * judging->short_half * judging->map->cell_mm > 3 * min_size_mm;
+}
+
 static bool is_dark_margin(const bool edge[4], bool flat)
 {
     const int edges = edge[0] + edge[1] + edge[2] + edge[3];
@@ -355,7 +317,7 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
 {
     const fleck_turned_box *const box = &block->box;
     struct judging judging = { .map = map, .relief = relief, .blocks = blocks, .block = block };
-    struct profile *profile = NULL;
+    fleck_profile *profile = NULL;
     double *rest = NULL;
     double extent, strokes, short_mm;
     size_t flat = 0;
@@ -372,7 +334,7 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
         return FLECK_OK;
     }
     profile = fleck_alloc_array(1, sizeof *profile);
-    rest = fleck_alloc_array(PROFILE_AT_MOST, sizeof *rest);
+    rest = fleck_alloc_array(FLECK_PROFILE_AT_MOST, sizeof *rest);
     if (profile == NULL || rest == NULL) {
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory to judge a patch; free some memory");
         goto done;
@@ -387,23 +349,25 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
         block->doubts |= FLECK_DOUBT_CUT;
     if (judging.ink < 2.5 * relief->least)
         block->doubts |= FLECK_DOUBT_WEAK;
-    if (block->inside < 0.5 || is_dark_margin(edge, flat * 10 >= profile->count * 9))
+    if (is_frame(&judging, min_size_mm) || is_dark_margin(edge, flat * 10 >= profile->count * 9))
         block->kind = FLECK_BLOCK_FRAME;
     else if (is_grey_scale(&judging, profile))
         block->kind = FLECK_BLOCK_GREY_SCALE;
     else if (is_ruler(&judging, profile, rest))
         block->kind = FLECK_BLOCK_RULER;
-    else if (is_writing(&judging, min_size_mm, extent, strokes))
+    else if (block->scraps || fleck_block_is_hollow(block) ||
+             is_writing(&judging, min_size_mm, extent, strokes))
         block->kind = FLECK_BLOCK_WRITING;
     else if (short_mm < min_size_mm - 0.25)
         block->kind = FLECK_BLOCK_SMALL;
     if (block->kind == FLECK_BLOCK_PATCH) {
         const size_t smallest = (size_t)(min_size_mm / map->cell_mm);
 
-        take_profile(&judging, 0, 1, profile);
-        if (has_two_tones(&judging, profile, smallest) ||
-            has_two_tones_across(&judging, profile, smallest))
-            block->doubts |= FLECK_DOUBT_SEVERAL;
+        for (unsigned along_u = 0; along_u < 2; along_u++) {
+            fleck_profile_take(map, relief, box, along_u == 1, 0, 1, profile);
+            if (has_two_tones(&judging, profile, smallest))
+                block->doubts |= FLECK_DOUBT_SEVERAL;
+        }
     }
 done:
     free(rest);

@@ -201,13 +201,20 @@ static double distance(const struct placed *p, const struct placed *q)
                 fabs(p->y - q->y) - (p->height + q->height) / 2);
 }
 
-/* A patch that is two, three ... times as long as the others may be several that touch. */
+/* A patch that is longer than the others by half, and as wide, may be several that touch. */
 static bool is_several(double length, double usual, double across, double usual_across)
 {
-    const double times = length / usual;
+    return length > 1.5 * usual && fabs(across / usual_across - 1) < 0.25;
+}
 
-    return times > 1.8 && fabs(times - floor(times + 0.5)) < 0.2 &&
-           fabs(across / usual_across - 1) < 0.25;
+/* Whether most patches are of the same size. */
+static bool have_usual_size(const struct placed *placed, size_t count, double width, double height)
+{
+    size_t usual = 0;
+
+    for (size_t i = 0; i < count; i++)
+        usual += fabs(placed[i].width / width - 1) < 0.2 && fabs(placed[i].height / height - 1) < 0.2;
+    return count >= 4 && 10 * usual >= 6 * count;
 }
 
 static fleck_status find_neighbours(fleck_layout *layout, const struct placed *placed,
@@ -215,6 +222,7 @@ static fleck_status find_neighbours(fleck_layout *layout, const struct placed *p
 {
     double *const room = fleck_alloc_array(layout->count, sizeof *room);
     double width, height;
+    bool usual;
 
     if (room == NULL)
         return no_memory(err);
@@ -225,10 +233,11 @@ static fleck_status find_neighbours(fleck_layout *layout, const struct placed *p
         room[i] = placed[i].height;
     height = median(room, layout->count);
     free(room);
+    usual = have_usual_size(placed, layout->count, width, height);
     for (size_t i = 0; i < layout->count; i++) {
         fleck_located *const patch = &layout->patches[placed[i].index];
 
-        if (layout->count >= 4 && (is_several(placed[i].width, width, placed[i].height, height) ||
+        if (usual && (is_several(placed[i].width, width, placed[i].height, height) ||
                                    is_several(placed[i].height, height, placed[i].width, width)))
             patch->doubts |= FLECK_DOUBT_SEVERAL;
         for (size_t j = 0; j < layout->count; j++) {

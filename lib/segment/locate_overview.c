@@ -13,9 +13,12 @@
 
 /*
  * A cell must be well below the gap between two patches and the accuracy wanted for their sides
- * (0.3 mm); an A3 sheet then has 2 million of them.
+ * (0.3 mm); an A3 sheet then has 2 million of them. A small sheet can have finer ones, which tell the
+ * tilt of small patches, as long as a cell holds pixels enough to average out noise.
  */
 #define CELL_MM 0.25
+#define FINE_CELL_MM 0.125
+#define FINE_CELLS_AT_MOST 1.2e6
 /* All work on the map needs some 40 bytes a cell. */
 #define CELLS_AT_MOST 4e6
 
@@ -75,8 +78,11 @@ static bool choose_cells(const fleck_scan_info *info, double pixel_x_mm, double 
     const double height_mm = (double)info->height_px * pixel_y_mm;
     const double pixel_mm = pixel_x_mm > pixel_y_mm ? pixel_x_mm : pixel_y_mm;
 
+    map->cell_mm = fmin(fmax(FINE_CELL_MM, 2 * pixel_mm), CELL_MM);
+    if (width_mm / map->cell_mm * (height_mm / map->cell_mm) > FINE_CELLS_AT_MOST)
+        map->cell_mm = CELL_MM;
     /* with cells above a pixel's size none stays empty */
-    map->cell_mm = CELL_MM > 1.01 * pixel_mm ? CELL_MM : 1.01 * pixel_mm;
+    map->cell_mm = fmax(map->cell_mm, 1.01 * pixel_mm);
     while (width_mm / map->cell_mm * (height_mm / map->cell_mm) > CELLS_AT_MOST)
         map->cell_mm *= 2;
     if (width_mm < map->cell_mm || height_mm < map->cell_mm)

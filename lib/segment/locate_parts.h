@@ -71,7 +71,13 @@ typedef struct fleck_shape {
 fleck_status fleck_cells_label(const fleck_cells *cells, const uint8_t *mask, uint32_t *label,
                                fleck_shape **shapes, size_t *count, fleck_error *err);
 
-/* ---- locate_fit.c: turned boxes ---- */
+/* ---- locate_strokes.c: writing, ticks, crosses and lines ---- */
+
+/* Clear the printed cells in the mask that belong to strokes. */
+fleck_status fleck_strokes_remove(const fleck_sheet_map *map, const fleck_relief *relief,
+                                  fleck_cells *cells, uint8_t *mask, fleck_error *err);
+
+/* ---- locate_fit.c, locate_sides.c: turned boxes ---- */
 
 /* In cells: |u| <= half_u and |v| <= half_v about the centre; u = (cos, -sin), v = (sin, cos). */
 typedef struct fleck_turned_box {
@@ -105,6 +111,11 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
                              double cell_mm, double fixed_angle, fleck_turned_box *box,
                              bool *rough, fleck_error *err);
 
+/* Add to scores[i] how well a box near `box` fits the print at angles[i]. */
+fleck_status fleck_score_angles(const fleck_window *window, const float *depth, size_t columns,
+                                double cell_mm, const fleck_turned_box *box, const double *angles,
+                                size_t count, double *scores, fleck_error *err);
+
 /* The largest box of the given angle that holds cells of the block only. */
 fleck_status fleck_fit_inner(const fleck_window *window, double angle, fleck_turned_box *box,
                              fleck_error *err);
@@ -116,6 +127,7 @@ typedef struct fleck_block {
     uint32_t label; /* in the map of owners */
     bool settled;
     double printed; /* share of its cells that hold ink at all */
+    bool scraps;    /* an empty strip parts it into pieces too small for patches */
     fleck_turned_box box;
     double inside, outside; /* as of fleck_fit_box */
     double rounding;        /* share of the box that opening rounds off its corners */
@@ -136,11 +148,45 @@ fleck_status fleck_blocks_find(const fleck_sheet_map *map, const fleck_relief *r
 /* Whether the block and its box are nearly the same. */
 bool fleck_block_is_rectangular(const fleck_block *block);
 
+/* Whether most of a block's box is not its own: it lies around something else. */
+bool fleck_block_is_hollow(const fleck_block *block);
+
 /* Cut a block out of the map of owners. Free window->inside. */
 fleck_status fleck_blocks_window(const fleck_blocks *blocks, const fleck_block *block,
                                  const fleck_sheet_map *map, fleck_window *window,
                                  fleck_error *err);
 void fleck_blocks_clear(fleck_blocks *blocks);
+
+/* ---- locate_profile.c: depths along a box ---- */
+
+enum { FLECK_PROFILE_AT_MOST = 4096 };
+
+/* Means and scatters across a box, for each cell along it. */
+typedef struct fleck_profile {
+    double mean[FLECK_PROFILE_AT_MOST];
+    double scatter[FLECK_PROFILE_AT_MOST];
+    size_t count;
+    size_t across; /* cells in each mean */
+} fleck_profile;
+
+/* Depth at a place of a box, measured from its centre along u (or v) and across; 0 beyond the map. */
+double fleck_box_depth(const fleck_sheet_map *map, const fleck_relief *relief,
+                       const fleck_turned_box *box, bool along_u, double along, double across);
+
+/* Band 0 to bands - 1 of the width; the outermost twentieth on both sides is left out. */
+void fleck_profile_take(const fleck_sheet_map *map, const fleck_relief *relief,
+                        const fleck_turned_box *box, bool along_u, unsigned band, unsigned bands,
+                        fleck_profile *profile);
+
+/* ---- locate_split.c: one block that is several ---- */
+
+/*
+ * Part a block at an empty strip right through its box; the new one is added at the end of the list,
+ * which may move. The boxes of both still have to be fitted to their print. Needs block->printed.
+ */
+fleck_status fleck_blocks_split(fleck_blocks *blocks, size_t index, const fleck_sheet_map *map,
+                                const fleck_relief *relief, double min_size_mm, bool *split,
+                                fleck_error *err);
 
 /* ---- locate_kind.c: what a block is ---- */
 

@@ -37,7 +37,7 @@ static void find_block_tones(const fleck_sheet_map *map, fleck_ink ink, unsigned
                              struct blocks *blocks)
 {
     enum { LEVELS = 4096 };
-    uint16_t counts[LEVELS]; /* a block has at most 1024 cells */
+    uint16_t counts[LEVELS]; /* a block has at most 65 x 65 cells */
 
     for (size_t b = 0; b < blocks->columns * blocks->rows; b++) {
         const size_t left = b % blocks->columns * blocks->side;
@@ -281,8 +281,8 @@ fleck_status fleck_relief_find(const fleck_sheet_map *map, fleck_ink ink, fleck_
 {
     const size_t cells = map->columns * map->rows;
     const size_t shorter = map->columns < map->rows ? map->columns : map->rows;
-    const size_t eighth = shorter / 8;
-    struct blocks blocks = { .side = eighth < 4 ? 4 : eighth > 32 ? 32 : eighth };
+    const size_t eighth = shorter / 8, most = (size_t)fmax(8 / map->cell_mm, 4);
+    struct blocks blocks = { .side = eighth < 4 ? 4 : eighth > most ? most : eighth };
     fleck_status status = FLECK_OK;
 
     blocks.columns = (map->columns + blocks.side - 1) / blocks.side;

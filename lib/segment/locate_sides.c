@@ -183,6 +183,17 @@ static double place_side(const double *sums, double from, double to)
     return way > 0 ? (double)start + place : (double)start + 1 - place;
 }
 
+/* The sum from one place to another, with parts of the bins at both ends: no angle must gain by rounding. */
+static double sum_between(const double *sums, double left, double right)
+{
+    const size_t first = (size_t)left, last = (size_t)right;
+    double sum = 0;
+
+    for (size_t i = first; i < last; i++)
+        sum += sums[i];
+    return sum - (left - (double)first) * sums[first] + (right - (double)last) * sums[last];
+}
+
 /* The best box of the view's angle near `near` after some turns, and its sum of gains. */
 static double refine(const fleck_view *view, const struct gains *gains, const fleck_ranges *near,
                      unsigned turns, fleck_ranges *best)
@@ -206,9 +217,7 @@ static double refine(const fleck_view *view, const struct gains *gains, const fl
                            past + reach < (double)view->bins - 1 ? past + reach : (double)view->bins - 1);
         *(along_u ? &best->first_u : &best->first_v) = left;
         *(along_u ? &best->past_u : &best->past_v) = right;
-        sum = 0;
-        for (size_t i = (size_t)lround(left); i < (size_t)lround(right); i++)
-            sum += sums[i];
+        sum = sum_between(sums, left, right);
     }
     return sum;
 }
@@ -282,6 +291,28 @@ static bool trim_rough(const fleck_view *view, struct gains *gains, double cell_
     if (rough >= 2)
         *ranges = trimmed;
     return rough >= 2;
+}
+
+fleck_status fleck_score_angles(const fleck_window *window, const float *depth, size_t columns,
+                                double cell_mm, const fleck_turned_box *box, const double *angles,
+                                size_t count, double *scores, fleck_error *err)
+{
+    struct gains gains = { .reach = floor(1.5 / cell_mm) };
+    fleck_view view;
+    fleck_status status = fleck_view_init(&view, window, err);
+
+    if (status == FLECK_OK)
+        status = find_relative(window, depth, columns, cell_mm, &gains, err);
+    for (size_t i = 0; status == FLECK_OK && i < count; i++) {
+        fleck_ranges near, found;
+
+        fleck_view_turn(&view, angles[i]);
+        near = fleck_view_ranges(&view, box);
+        scores[i] += refine(&view, &gains, &near, 2, &found);
+    }
+    free(gains.relative);
+    fleck_view_clear(&view);
+    return status;
 }
 
 fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, size_t columns,

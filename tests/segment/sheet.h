@@ -53,8 +53,8 @@ void sheet_write(test_sheet *sheet, double light, double noise, bool grey, const
 const char *sheet_scratch(const char *ending);
 
 /*
- * Every patch of the layout is the place of the same number: centre and sides within 0.4 mm, tilt
- * within 0.5 degrees.
+ * Every patch of the layout is the place of the same number: each side within 0.4 mm, tilt within
+ * 0.5 degrees.
  */
 void sheet_check(const char *source, const fleck_layout *layout, const sheet_place *places,
                  size_t count);
