@@ -50,6 +50,44 @@ static void writing_crosses_lines_and_a_ruler_are_no_patches(void **state)
     fleck_layout_clear(&layout);
 }
 
+static void words_between_sparse_patches_do_not_tie_them(void **state)
+{
+    static const double coverages[] = { 0.1 };
+    test_sheet sheet;
+    sheet_place places[9];
+    fleck_layout layout;
+
+    (void)state;
+    sheet_init(&sheet, 80, 80, 200);
+    sheet_grid(&sheet, 3, 3, 16, 22, 0, coverages, 1, places);
+    for (size_t i = 0; i < 9; i++)
+        sheet_scribble(&sheet, places[i].x_mm - 5, places[i].y_mm + 10, 9, 2.2);
+    locate(&sheet, &layout);
+    sheet_check("sparse patches with words below", &layout, places, 9);
+    fleck_layout_clear(&layout);
+}
+
+static void a_solid_block_just_below_the_smallest_side_is_mentioned(void **state)
+{
+    const sheet_place place = { 40, 30, 20, 20, 0 };
+    test_sheet sheet;
+    fleck_layout layout;
+    const fleck_located *block;
+
+    (void)state;
+    sheet_init(&sheet, 80, 60, 150);
+    sheet_patch(&sheet, &place, SHEET_BOX, 0.5, 0.35);
+    sheet_fill(&sheet, 10, 10, 4.3, 8, 0.1f);
+    sheet_fill(&sheet, 60, 10, 2, 2, 0.1f); /* far below: a mark */
+    locate(&sheet, &layout);
+    sheet_check("one patch", &layout, &place, 1);
+    assert_int_equal(layout.left_out_count, 1);
+    block = find_left_out(&layout, FLECK_BLOCK_SMALL);
+    assert_non_null(block);
+    check_near("its left side", block->box.x_mm, 10, 0.4);
+    fleck_layout_clear(&layout);
+}
+
 static void a_grey_scale_is_left_out_unless_all_is_asked_for(void **state)
 {
     const sheet_place places[1] = { { 60, 50, 30, 30, 0 } };
@@ -288,6 +326,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(writing_crosses_lines_and_a_ruler_are_no_patches),
+        cmocka_unit_test(words_between_sparse_patches_do_not_tie_them),
+        cmocka_unit_test(a_solid_block_just_below_the_smallest_side_is_mentioned),
         cmocka_unit_test(a_grey_scale_is_left_out_unless_all_is_asked_for),
         cmocka_unit_test(a_dark_band_around_the_sheet_is_a_frame),
         cmocka_unit_test(the_box_of_an_ellipse_holds_print_only),
