@@ -162,7 +162,8 @@ typedef struct fleck_labeller fleck_labeller;
  *
  * mask             of that size, NULL for the whole region; borrowed until fleck_labeller_free. Pixels
  *                  outside belong to no phase and connect nothing
- * sink, context    called with the context from within _row and _finish; must not call the labeller
+ * sink, context    called with the context from within _row and _finish; of the labeller it may call
+ *                  fleck_labeller_get_runs alone
  * out              to be ended with fleck_labeller_free; NULL on failure
  *
  * Errors: FLECK_BAD_CALL (size), FLECK_NO_RESOURCE. Thread-safe for different labellers.
@@ -170,6 +171,35 @@ typedef struct fleck_labeller fleck_labeller;
 FLECK_API fleck_status fleck_labeller_new(size_t width_px, size_t height_px,
                                           const fleck_mask *mask, fleck_component_sink sink,
                                           void *context, fleck_labeller **out, fleck_error *err);
+
+/* A stretch of one row of a component: pixels start_px to end_px - 1 of row y_px. */
+typedef struct fleck_blob_run {
+    uint32_t y_px;
+    uint32_t start_px;
+    uint32_t end_px;
+} fleck_blob_run;
+
+/* Which components of a phase keep their runs until they are handed over. */
+typedef struct fleck_runs_wanted {
+    uint64_t least_area_px; /* smaller components have none */
+    size_t most_runs;       /* a component with more loses them all, so that memory has a limit */
+} fleck_runs_wanted;
+
+/*
+ * Keep the runs of the components of a phase; before the first row. While a component is open its runs
+ * take 16 bytes each.
+ * Errors: FLECK_BAD_CALL (a row was given already).
+ */
+FLECK_API fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phase,
+                                                const fleck_runs_wanted *wanted, fleck_error *err);
+
+/*
+ * From within the sink: runs of the component that is handed over, by row, then from left to right;
+ * valid until the sink returns. NULL and *count 0 for a component that has none: not wanted, too small
+ * or with too many.
+ */
+FLECK_API const fleck_blob_run *fleck_labeller_get_runs(const fleck_labeller *labeller,
+                                                        size_t *count);
 
 /*
  * Hand over the next row as its ink runs, as fleck_runs_from_row, or with a mask

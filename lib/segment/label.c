@@ -9,6 +9,8 @@
  * component none of whose runs was touched is whole: it goes to the sink and its slot is free, too.
  * So there are never more slots than runs in two rows.
  *
+ * Components that keep their runs carry them as chains, see run_chains.h.
+ *
  * With a mask, pixels outside it are in no run of either phase: that they connect nothing follows.
  *
  * Rosenfeld & Pfaltz (1966), J. ACM 13, 471-494; He, Chao & Suzuki (2008), IEEE Trans. Image
@@ -20,6 +22,7 @@
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
+#include "segment/run_chains.h"
 
 static const uint32_t none = UINT32_MAX;
 
@@ -34,6 +37,7 @@ static const struct labelled_run guard = { .start_px = UINT32_MAX - 1, .end_px =
 
 struct slot {
     fleck_component component; /* area 0 once it was handed over */
+    fleck_run_chain chain;     /* its runs, when they are wanted */
     uint32_t parent;           /* itself in a root */
     uint32_t next;             /* in the list of free or of joined slots */
 };
@@ -47,6 +51,9 @@ struct tracker {
     struct slot *slots;
     size_t slots_used, slots_capacity;
     uint32_t free_slots, joined_slots; /* heads of lists, none when empty */
+    bool keeps_runs;
+    uint64_t least_area_px; /* of a component whose runs are handed over */
+    fleck_run_chains chains;
 };
 
 struct fleck_labeller {
@@ -57,6 +64,8 @@ struct fleck_labeller {
     fleck_component_sink sink;
     void *context;
     struct tracker ink, bare;
+    const fleck_blob_run *handed_runs; /* of the component that is with the sink; may be NULL */
+    size_t handed_count;
 };
 
 /* ---- features: what is gathered for a component ---- */
@@ -137,6 +146,8 @@ static void join(struct tracker *tracker, uint32_t into, uint32_t from)
     struct slot *const joined = &tracker->slots[from];
 
     feature_merge(&tracker->slots[into].component, &joined->component);
+    if (tracker->keeps_runs)
+        fleck_run_chains_join(&tracker->chains, &tracker->slots[into].chain, &joined->chain);
     joined->parent = into;
     joined->next = tracker->joined_slots;
     tracker->joined_slots = from;
@@ -184,8 +195,8 @@ static void row_add(struct tracker *tracker, uint32_t start, uint32_t end)
     tracker->row[tracker->row_count++] = (struct labelled_run){ .start_px = start, .end_px = end };
 }
 
-/* Give every run of the row its component. */
-static void label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y)
+/* Give every run of the row its component; false without memory for it. */
+static bool label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y)
 {
     /* runs that meet at a corner only touch in ink; ends lie one behind the last pixel */
     const uint32_t reach = tracker->phase == FLECK_PHASE_INK;
@@ -213,12 +224,18 @@ static void label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t 
         if (label == none) {
             label = slot_take(tracker);
             feature_start(&tracker->slots[label].component, run->start_px, y);
+            tracker->slots[label].chain = fleck_run_chain_empty;
         }
         feature_add_run(&tracker->slots[label].component, run->start_px, run->end_px, y);
         if (mask != NULL && !fleck_mask_is_clear(mask, y, run->start_px, run->end_px))
             tracker->slots[label].component.at_edge = true;
+        if (tracker->keeps_runs &&
+            !fleck_run_chains_add(&tracker->chains, &tracker->slots[label].chain,
+                                  (fleck_blob_run){ y, run->start_px, run->end_px }))
+            return false;
         run->label = label;
     }
+    return true;
 }
 
 /* Labels become roots, and what was joined is free. */
@@ -236,9 +253,38 @@ static void settle_row(struct tracker *tracker)
     }
 }
 
+static fleck_status no_memory(fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for the components of one row; measure a smaller region");
+}
+
+static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker,
+                              struct slot *slot, fleck_error *err)
+{
+    fleck_component *const component = &slot->component;
+    fleck_status status;
+
+    component->at_edge = component->at_edge || component->min_x_px == 0 ||
+                         component->min_y_px == 0 ||
+                         component->max_x_px == labeller->width_px - 1 ||
+                         component->max_y_px == labeller->height_px - 1;
+    if (fleck_run_chain_holds(&slot->chain) && component->area_px >= tracker->least_area_px) {
+        labeller->handed_runs = fleck_run_chains_sort(&tracker->chains, &slot->chain);
+        if (labeller->handed_runs == NULL)
+            return no_memory(err);
+        labeller->handed_count = slot->chain.count;
+    }
+    status = labeller->sink(labeller->context, tracker->phase, component, err);
+    labeller->handed_runs = NULL;
+    labeller->handed_count = 0;
+    fleck_run_chains_drop(&tracker->chains, &slot->chain);
+    return status;
+}
+
 /* Hand over the components that no run of row y has touched, from left to right. */
-static fleck_status close_components(const fleck_labeller *labeller, struct tracker *tracker,
-                                     uint32_t y, fleck_error *err)
+static fleck_status close_components(fleck_labeller *labeller, struct tracker *tracker, uint32_t y,
+                                     fleck_error *err)
 {
     for (size_t i = 0; i < tracker->above_count; i++) {
         fleck_component *component;
@@ -252,11 +298,7 @@ static fleck_status close_components(const fleck_labeller *labeller, struct trac
         /* it goes on by another of its runs, or went out by one further left */
         if (component->max_y_px == y || component->area_px == 0)
             continue;
-        component->at_edge = component->at_edge || component->min_x_px == 0 ||
-                             component->min_y_px == 0 ||
-                             component->max_x_px == labeller->width_px - 1 ||
-                             component->max_y_px == labeller->height_px - 1;
-        status = labeller->sink(labeller->context, tracker->phase, component, err);
+        status = hand_over(labeller, tracker, &tracker->slots[root], err);
         if (status != FLECK_OK)
             return status;
         component->area_px = 0;
@@ -265,15 +307,15 @@ static fleck_status close_components(const fleck_labeller *labeller, struct trac
     return FLECK_OK;
 }
 
-static fleck_status end_row(const fleck_labeller *labeller, struct tracker *tracker,
-                            fleck_error *err)
+static fleck_status end_row(fleck_labeller *labeller, struct tracker *tracker, fleck_error *err)
 {
     struct labelled_run *const row = tracker->row;
     const size_t row_capacity = tracker->row_capacity;
     const uint32_t y = (uint32_t)labeller->y_px;
     fleck_status status;
 
-    label_row(tracker, labeller->mask, y);
+    if (!label_row(tracker, labeller->mask, y))
+        return no_memory(err);
     settle_row(tracker);
     status = close_components(labeller, tracker, y, err);
     tracker->row = tracker->above;
@@ -349,8 +391,7 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
     /* each run, of ink or of the mask, ends at most one stretch of bare paper */
     if (!reserve_row(&labeller->ink, count) ||
         !reserve_row(&labeller->bare, count + inside_count))
-        return fleck_fail(err, FLECK_NO_RESOURCE,
-                          "no memory for the components of one row; measure a smaller region");
+        return no_memory(err);
     for (size_t i = 0; i < count; i++)
         row_add(&labeller->ink, ink_runs[i].start_px, ink_runs[i].end_px);
     inside = (fleck_run){ 0, 0 };
@@ -406,6 +447,7 @@ static void tracker_end(struct tracker *tracker)
     free(tracker->above);
     free(tracker->row);
     free(tracker->slots);
+    fleck_run_chains_clear(&tracker->chains);
 }
 
 fleck_status fleck_labeller_new(size_t width_px, size_t height_px, const fleck_mask *mask,
@@ -441,6 +483,27 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, const fleck_m
     labeller->context = context;
     *out = labeller;
     return FLECK_OK;
+}
+
+fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phase,
+                                      const fleck_runs_wanted *wanted, fleck_error *err)
+{
+    struct tracker *const tracker = phase == FLECK_PHASE_INK ? &labeller->ink : &labeller->bare;
+
+    if (labeller->y_px > 0)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "runs are kept from the first row on; ask for them before it");
+    tracker->keeps_runs = true;
+    tracker->least_area_px = wanted->least_area_px;
+    tracker->chains.most_runs =
+        wanted->most_runs < UINT32_MAX ? wanted->most_runs : UINT32_MAX - 1;
+    return FLECK_OK;
+}
+
+const fleck_blob_run *fleck_labeller_get_runs(const fleck_labeller *labeller, size_t *count)
+{
+    *count = labeller->handed_count;
+    return labeller->handed_runs;
 }
 
 void fleck_labeller_free(fleck_labeller *labeller)
