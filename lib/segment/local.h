@@ -57,9 +57,10 @@ fleck_status fleck_local_add_row(fleck_local *local, const uint16_t *q, const fl
  * After the last row of the first pass: settle all thresholds.
  *
  * A window's own threshold is Otsu's over bins of 16 levels, at the last level of a bin. It is kept when
- * the window's classes lie at least half as far apart as those of windows with two clear tones, or,
- * where there is none, as those of the whole patch: a bare or solid window would only cut its own
- * noise. The others take the mean of the windows around that have one, ring by ring.
+ * it lies outside the noise of the tone most pixels have, and the window's classes lie at least half as
+ * far apart as those of such windows do on average: a bare or solid window would only cut its own
+ * noise. The others take the mean of the windows around that have one, ring by ring, moved by what
+ * their own tone differs from paper or ink there.
  *
  * whole    Otsu's cut of the whole patch, which stands for all when no window has its own
  *
