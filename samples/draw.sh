@@ -14,7 +14,7 @@ if [ "${2:-}" = sheet ]; then
         name=$1
         shift
         [ -f "$name.png" ] || "$program" phantom sheet -o "$name.png" --patches "$here/sheet.csv" --ppi 1200 \
-            --tilt 0.8 --light 0.1 --gamma 2 --chunk none --softness 0.012 --noise 0.01 --fibre 0.008 --ink 0.09 "$@"
+            --tilt 0.8 --light 0.1 --gamma 2 --chunk none --softness 0.012 --noise 0.01 --fibre 0.008 --ink 0.09 --density-to 1.7 "$@"
     }
     case $program in /*) ;; *) program=$start/$program ;; esac
     draw sheet --seed 51 --steps-out steps.csv
