@@ -8,28 +8,22 @@
 #include "fleck/file.h"
 #include "fleck/locate.h"
 
-enum option_id {
-    OUT,
-    PREVIEW,
-    GRID,
-    MIN_SIZE,
-    ALL,
-    INK,
-    PPI,
-    CALIBRATION,
-    PAGE
-};
+enum option_id { OUT, PREVIEW, GRID, MIN_SIZE, ALL, INK, PPI, CALIBRATION, PAGE };
 
 static const cli_option options[] = {
-    { "out", 'o', "LAYOUT.csv", "write the layout here (default: stdout) and a preview beside it", OUT },
-    { "preview", '\0', "FILE.png", "draw the outlines found here (default: LAYOUT-preview.png)", PREVIEW },
-    { "grid", '\0', "RxC", "the patches stand in R rows and C columns: name them r1c1, r1c2 ...", GRID },
+    { "out", 'o', "LAYOUT.csv", "write the layout here (default: stdout) and a preview beside it",
+      OUT },
+    { "preview", '\0', "FILE.png", "draw the outlines found here (default: LAYOUT-preview.png)",
+      PREVIEW },
+    { "grid", '\0', "RxC", "the patches stand in R rows and C columns: name them r1c1, r1c2 ...",
+      GRID },
     { "min-size", '\0', "MM", "smallest side of a patch (default 5)", MIN_SIZE },
-    { "all", '\0', NULL, "list also what looks like a grey scale, a ruler, writing or a frame", ALL },
+    { "all", '\0', NULL, "list also what looks like a grey scale, a ruler, writing or a frame",
+      ALL },
     { "ink", '\0', "TONE", "dark (default), or light for pale pigment on dark paper", INK },
     { "ppi", '\0', "N[,M]", "pixels per inch, along x and y, instead of what the file says", PPI },
-    { "calibration", '\0', "FILE", "take the pixel size from this calibration, as fleck measure does",
-      CALIBRATION },
+    { "calibration", '\0', "FILE",
+      "take the pixel size from this calibration, as fleck measure does", CALIBRATION },
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
 };
 
@@ -126,8 +120,8 @@ static char *preview_path(const char *layout)
     static const char ending[] = "-preview.png";
     const char *const slash = strrchr(layout, '/');
     const char *const dot = strrchr(layout, '.');
-    const size_t stem = dot != NULL && (slash == NULL || dot > slash) ? (size_t)(dot - layout)
-                                                                      : strlen(layout);
+    const size_t stem =
+        dot != NULL && (slash == NULL || dot > slash) ? (size_t)(dot - layout) : strlen(layout);
     char *path = malloc(stem + sizeof ending);
 
     if (path != NULL) {
@@ -187,13 +181,15 @@ static bool spares_inputs(const struct call *call, const char *sheet)
 
     for (size_t i = 0; i < sizeof results / sizeof *results; i++) {
         if (is_same_file(results[i], sheet) || is_same_file(results[i], call->calibration)) {
-            fprintf(stderr, "fleck: %s: would be written over, but is an input; give another name\n",
+            fprintf(stderr,
+                    "fleck: %s: would be written over, but is an input; give another name\n",
                     results[i]);
             return false;
         }
     }
     if (call->out != NULL && call->preview != NULL && strcmp(call->out, call->preview) == 0) {
-        fprintf(stderr, "fleck: %s: cannot be the layout and its preview; give two names\n", call->out);
+        fprintf(stderr, "fleck: %s: cannot be the layout and its preview; give two names\n",
+                call->out);
         return false;
     }
     return true;
@@ -219,7 +215,8 @@ static int locate(struct call *call, const char *sheet)
     status = fleck_locate(sheet, &call->options, &layout, &err);
     for (size_t i = 0; i < layout.warnings.count; i++)
         fprintf(stderr, "fleck: %s: %s\n", sheet, layout.warnings.items[i].message);
-    code = status == FLECK_OK ? write_layout(call, sheet, &layout) : say_failure(sheet, status, &err);
+    code =
+        status == FLECK_OK ? write_layout(call, sheet, &layout) : say_failure(sheet, status, &err);
     if (code == EXIT_DONE)
         code = write_preview(call, &layout);
 done:
@@ -242,8 +239,11 @@ static int run(const cli_command *command, int count, char **words)
     }
     code = cli_parse(command, count, words, set_option, &call, names, &name_count);
     if (code < 0 && name_count != 1) {
-        fputs("fleck: locate: give one scan of a sheet, such as: fleck locate sheet.tif -o sheet.csv\n",
-              stderr);
+        fprintf(
+            stderr,
+            "fleck: locate: %s named; give one scan of a sheet, such as: fleck locate sheet.tif "
+            "-o sheet.csv\n",
+            name_count == 0 ? "no sheet is" : "several sheets are");
         code = EXIT_CALL;
     }
     if (code < 0 && call.preview == NULL && call.out != NULL) {
@@ -264,13 +264,15 @@ const cli_command cli_command_locate = {
     .name = "locate",
     .arguments = "SHEET [-o LAYOUT.csv] [options]",
     .summary = "find the patches of a test sheet and write them as a manifest",
-    .text = "The layout is a manifest with the columns scan, patch, region (X Y W H in mm), tilt_deg and "
-            "note; add columns of your own, such as the paste or the force, and give it to fleck "
-            "measure. A patch is the box X Y W H turned by tilt_deg anticlockwise about its centre.\n"
-            "\n"
-            "Look at the preview before measuring: blue outlines are patches, vermilion ones with a "
-            "question mark are in doubt (the column note says why), dashed ones were left out as a "
-            "grey scale, a ruler, writing or a frame.",
+    .text =
+        "The layout is a manifest with the columns scan, patch, region (X Y W H in mm), tilt_deg "
+        "and "
+        "note; add columns of your own, such as the paste or the force, and give it to fleck "
+        "measure. A patch is the box X Y W H turned by tilt_deg anticlockwise about its centre.\n"
+        "\n"
+        "Look at the preview before measuring: blue outlines are patches, vermilion ones with a "
+        "question mark are in doubt (the column note says why), dashed ones were left out as a "
+        "grey scale, a ruler, writing or a frame.",
     .options = options,
     .option_count = sizeof options / sizeof *options,
     .run = run,

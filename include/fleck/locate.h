@@ -20,12 +20,12 @@ typedef struct fleck_locate_options {
     double ppi_x; /* pixels per inch; 0: as the calibration, else the file says */
     double ppi_y;
     const fleck_calibration *calibration; /* for its lengths; borrowed; NULL: none */
-    size_t page;         /* page of a TIFF, from 1 */
+    size_t page;                          /* page of a TIFF, from 1 */
     fleck_ink ink;
-    double min_size_mm;  /* smallest side of a patch, 1 to 1000 */
-    size_t grid_rows;    /* 0 for both: number the patches in reading order; else 1 to 1000 */
+    double min_size_mm; /* smallest side of a patch, 1 to 1000 */
+    size_t grid_rows;   /* 0 for both: number the patches in reading order; else 1 to 1000 */
     size_t grid_columns;
-    bool all;            /* list also what looks like a grey scale, a ruler, writing or a frame */
+    bool all; /* list also what looks like a grey scale, a ruler, writing or a frame */
 } fleck_locate_options;
 
 /* Dark ink, patches of 5 mm and more, no grid, page 1. */
@@ -46,19 +46,19 @@ FLECK_API const char *fleck_block_kind_name(fleck_block_kind kind);
 
 /* What is in doubt about a patch; several may be set. */
 enum {
-    FLECK_DOUBT_CUT = 1,             /* it reaches the scan's edge */
-    FLECK_DOUBT_TOUCHES = 2,         /* less than half a millimetre from another one */
-    FLECK_DOUBT_SEVERAL = 4,         /* about a whole number of times as long as the others, or two tones */
+    FLECK_DOUBT_CUT = 1,     /* it reaches the scan's edge */
+    FLECK_DOUBT_TOUCHES = 2, /* less than half a millimetre from another one */
+    FLECK_DOUBT_SEVERAL = 4, /* about a whole number of times as long as the others, or two tones */
     FLECK_DOUBT_NOT_RECTANGULAR = 8, /* the box is the largest one that holds print only */
     FLECK_DOUBT_WEAK = 16,           /* hardly darker than the paper */
     FLECK_DOUBT_KIND = 32,           /* may be no patch at all; only when all blocks are listed */
-    FLECK_DOUBT_OFF_GRID = 64,       /* does not fit the grid, or shares its cell with another one */
-    FLECK_DOUBT_ROUGH = 128          /* ragged sides; the box ends where nearly all is printed */
+    FLECK_DOUBT_OFF_GRID = 64, /* does not fit the grid, or shares its cell with another one */
+    FLECK_DOUBT_ROUGH = 128    /* ragged sides; the box ends where nearly all is printed */
 };
 
 /*
- * A patch: the rectangle `box` turned by tilt_deg about its own centre, anticlockwise as seen on the
- * scan.
+ * A patch: the rectangle `box` turned by tilt_deg about its own centre, anticlockwise as seen on
+ * the scan.
  */
 typedef struct fleck_located {
     char id[32]; /* "1", "2" ... in reading order, or "r1c1" with a grid */
@@ -68,7 +68,8 @@ typedef struct fleck_located {
     fleck_block_kind kind;
 } fleck_located;
 
-/* The sheet, reduced: linear reflectance (65535 is 1) of cells, row by row, `channels` values each. */
+/* The sheet, reduced: linear reflectance (65535 is 1) of cells, row by row, `channels` values each.
+ */
 typedef struct fleck_sheet_map {
     size_t columns;
     size_t rows;
@@ -92,9 +93,10 @@ typedef struct fleck_layout {
  * Find the printed patches of a scan.
  *
  * The scan is read once and kept as a map of cells (0.25 mm, down to 0.125 for small sheets, larger
- * where there would be more than 4 million), so that memory does not grow with its resolution. The paper's tone may change slowly over
- * the sheet. Patches have straight or ragged sides, are tilted by up to 10 degrees, speckled or
- * solid; between two of them there must be a gap that is clearer than the gaps inside.
+ * where there would be more than 4 million), so that memory does not grow with its resolution. The
+ * paper's tone may change slowly over the sheet. Patches have straight or ragged sides, are tilted
+ * by up to 10 degrees, speckled or solid; between two of them there must be a gap that is clearer
+ * than the gaps inside.
  *
  * out    to be ended with fleck_layout_clear, also after a failure
  *

@@ -156,7 +156,8 @@ static fleck_status paint_sheet(struct preview *preview, int size, fleck_error *
 
         for (size_t x = 0; x < map->columns * (size_t)size; x++) {
             const uint16_t *const cell =
-                map->reflectance + (y / (size_t)size * map->columns + x / (size_t)size) * map->channels;
+                map->reflectance +
+                (y / (size_t)size * map->columns + x / (size_t)size) * map->channels;
             const bool colour = map->channels == 3;
 
             row[x] = (uint32_t)code[cell[0]] << 16 | (uint32_t)code[cell[colour ? 1 : 0]] << 8 |

@@ -19,7 +19,8 @@ fleck_status fleck_cells_init(fleck_cells *cells, size_t columns, size_t rows, f
     cells->distance = fleck_alloc_array(columns * rows, sizeof *cells->distance);
     cells->line = fleck_alloc_array(columns, 3 * sizeof *cells->line);
     if (cells->distance == NULL || cells->line == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+        return fleck_fail(err, FLECK_NO_RESOURCE,
+                          "no memory for a map of the sheet; free some memory");
     return FLECK_OK;
 }
 
@@ -167,7 +168,8 @@ fleck_status fleck_cells_label(const fleck_cells *cells, const uint8_t *mask, ui
                 free(*shapes);
                 *shapes = NULL;
                 *count = 0;
-                return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the blocks; free some memory");
+                return fleck_fail(err, FLECK_NO_RESOURCE,
+                                  "no memory for the blocks; free some memory");
             }
             *shapes = grown;
             /* each cell is put on the stack once, so the distances' room suffices */

@@ -13,12 +13,6 @@
 
 #define DEGREE (3.14159265358979323846 / 180)
 
-/*
- * At 10 % coverage a quarter of the cells holds ink, with dots of a millimetre an eighth. Below a
- * twentieth it is dust or the paper's fibre; up to twice that it must look like a patch.
- */
-#define DUST 0.05
-
 fleck_locate_options fleck_locate_options_default(void)
 {
     return (fleck_locate_options){ .page = 1, .ink = FLECK_INK_DARK, .min_size_mm = 5 };
@@ -85,210 +79,6 @@ done:
     fleck_warnings_clear(&tone_warnings);
     fleck_tone_free(tone);
     fleck_scan_close(scan);
-    return status;
-}
-
-static fleck_status fit_one(const fleck_sheet_map *map, const fleck_relief *relief,
-                            const fleck_blocks *blocks, double fixed_angle, fleck_block *block,
-                            fleck_error *err)
-{
-    fleck_window window;
-    bool rough = false;
-    fleck_status status = fleck_blocks_window(blocks, block, map, &window, err);
-
-    if (status != FLECK_OK)
-        return status;
-    status = fleck_fit_sides(&window, relief->depth, map->columns, map->cell_mm, fixed_angle,
-                             &block->box, &rough, err);
-    if (rough)
-        block->doubts |= FLECK_DOUBT_ROUGH;
-    free(window.inside);
-    return status;
-}
-
-/* Share of a block's cells that hold ink at all. */
-static double printed_share(const fleck_sheet_map *map, const fleck_relief *relief,
-                            const fleck_blocks *blocks, const fleck_block *block)
-{
-    size_t cells = 0, printed = 0;
-
-    for (size_t y = block->shape.top; y < block->shape.bottom; y++) {
-        for (size_t x = block->shape.left; x < block->shape.right; x++) {
-            const size_t i = y * map->columns + x;
-
-            cells += blocks->owner[i] == block->label;
-            printed += blocks->owner[i] == block->label && relief->depth[i] > relief->least;
-        }
-    }
-    return cells > 0 ? (double)printed / (double)cells : 0;
-}
-
-/* How far a block's own angle may be off: cells over its longer side, more when it is sparse. */
-static double angle_doubt(const fleck_block *block)
-{
-    return (block->printed < 0.4 ? 2.5 : 1.5) / (2 * fmax(block->box.half_u, block->box.half_v));
-}
-
-/* The angle with as much certainty on either side of it. */
-static double middle_angle(const fleck_block *const *straight, size_t count)
-{
-    double best = INFINITY, angle = 0;
-
-    for (size_t i = 0; i < count; i++) {
-        double deviations = 0;
-
-        for (size_t j = 0; j < count; j++)
-            deviations +=
-                fabs(straight[j]->box.angle - straight[i]->box.angle) / angle_doubt(straight[j]);
-        if (deviations < best) {
-            best = deviations;
-            angle = straight[i]->box.angle;
-        }
-    }
-    return angle;
-}
-
-static bool may_share(const fleck_block *block, double angle)
-{
-    return fabs(block->box.angle - angle) <= angle_doubt(block);
-}
-
-/*
- * Whether blocks scatter about an angle no more than their doubts (three standard deviations) let
- * them: otherwise each was laid by hand, and keeps its own.
- */
-static bool do_share(const fleck_block *const *straight, size_t count, double angle)
-{
-    size_t sharing = 0, near = 0;
-    double squares = 0;
-
-    for (size_t i = 0; i < count; i++) {
-        const double off = (straight[i]->box.angle - angle) / angle_doubt(straight[i]);
-
-        sharing += fabs(off) <= 1;
-        if (fabs(off) <= 1.5) {
-            squares += 9 * off * off;
-            near++;
-        }
-    }
-    return sharing >= 4 && 2 * sharing > count && squares < 2.25 * (double)near;
-}
-
-/* The angle, within reach of the one so far, at which all blocks that may share it fit best. */
-static fleck_status refine_shared(const fleck_sheet_map *map, const fleck_relief *relief,
-                                  const fleck_blocks *blocks, const fleck_block *const *straight,
-                                  size_t count, double reach, double *angle, fleck_error *err)
-{
-    enum { STEPS = 25 };
-    double angles[STEPS], scores[STEPS] = { 0 };
-    size_t best = STEPS / 2;
-    fleck_status status = FLECK_OK;
-
-    for (size_t i = 0; i < STEPS; i++)
-        angles[i] = *angle + reach * (2 * (double)i / (STEPS - 1) - 1);
-    for (size_t k = 0; status == FLECK_OK && k < count; k++) {
-        fleck_window window;
-
-        if (!may_share(straight[k], *angle))
-            continue;
-        status = fleck_blocks_window(blocks, straight[k], map, &window, err);
-        if (status == FLECK_OK)
-            status = fleck_score_angles(&window, relief->depth, map->columns, map->cell_mm,
-                                        &straight[k]->box, angles, STEPS, scores, err);
-        free(window.inside);
-    }
-    for (size_t i = 0; i < STEPS; i++) {
-        if (scores[i] > scores[best])
-            best = i;
-    }
-    *angle = angles[best];
-    return status;
-}
-
-/*
- * Move the sides of straight blocks to the print's own edges. Where most of them may share an angle,
- * those that cannot be told apart from it take it: it is known far better than a small block's own.
- */
-static fleck_status fit_straight(const fleck_sheet_map *map, const fleck_relief *relief,
-                                 fleck_blocks *blocks, double *angle, fleck_error *err)
-{
-    const fleck_block **const straight = fleck_alloc_array(blocks->count, sizeof *straight);
-    size_t count = 0;
-    fleck_status status = FLECK_OK;
-
-    if (straight == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the layout; free some memory");
-    for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
-        fleck_block *const block = &blocks->items[i];
-
-        block->printed = printed_share(map, relief, blocks, block);
-        if (block->printed >= DUST && fleck_block_is_rectangular(block)) {
-            status = fit_one(map, relief, blocks, NAN, block, err);
-            straight[count++] = block;
-        }
-    }
-    *angle = middle_angle(straight, count);
-    if (status == FLECK_OK && do_share(straight, count, *angle)) {
-        status = refine_shared(map, relief, blocks, straight, count, 1.2 * DEGREE, angle, err);
-        if (status == FLECK_OK)
-            status = refine_shared(map, relief, blocks, straight, count, 0.12 * DEGREE, angle, err);
-        for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
-            fleck_block *const block = &blocks->items[i];
-
-            if (block->printed >= DUST && fleck_block_is_rectangular(block) &&
-                may_share(block, *angle))
-                status = fit_one(map, relief, blocks, *angle, block, err);
-        }
-    }
-    free(straight);
-    return status;
-}
-
-/* Part what was bridged, and fit the sides of both parts. */
-static fleck_status split_blocks(const fleck_sheet_map *map, const fleck_relief *relief,
-                                 double min_size_mm, fleck_blocks *blocks, fleck_error *err)
-{
-    fleck_status status = FLECK_OK;
-
-    for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
-        const size_t before = blocks->count;
-        bool split =
-            blocks->items[i].printed >= DUST && !fleck_block_is_hollow(&blocks->items[i]);
-
-        while (split && status == FLECK_OK) {
-            status = fleck_blocks_split(blocks, i, map, relief, min_size_mm, &split, err);
-            for (unsigned k = 0; status == FLECK_OK && split && k < 2; k++) {
-                fleck_block *const part = &blocks->items[k == 0 ? i : blocks->count - 1];
-
-                part->printed = printed_share(map, relief, blocks, part);
-                if (fleck_block_is_rectangular(part))
-                    status = fit_one(map, relief, blocks, part->box.angle, part, err);
-            }
-            split = split && blocks->count < before + 64; /* no sheet has more in a row */
-        }
-    }
-    return status;
-}
-
-/* Blocks of another shape get the largest box inside them, along the others. */
-static fleck_status fit_rough(const fleck_sheet_map *map, fleck_blocks *blocks, double angle,
-                              fleck_error *err)
-{
-    fleck_status status = FLECK_OK;
-
-    for (size_t i = 0; status == FLECK_OK && i < blocks->count; i++) {
-        fleck_block *const block = &blocks->items[i];
-        fleck_window window;
-
-        if (fleck_block_is_rectangular(block) || block->kind == FLECK_BLOCK_FRAME)
-            continue;
-        status = fleck_blocks_window(blocks, block, map, &window, err);
-        if (status != FLECK_OK)
-            break;
-        status = fleck_fit_inner(&window, angle, &block->box, err);
-        block->doubts |= FLECK_DOUBT_NOT_RECTANGULAR;
-        free(window.inside);
-    }
     return status;
 }
 
@@ -408,8 +198,8 @@ static bool is_trifle(const fleck_block *block, const fleck_sheet_map *map,
     const double smaller_mm = 2 * fmin(block->box.half_u, block->box.half_v) * map->cell_mm;
 
     /* what is hardly darker than the paper must at least have the shape of a patch */
-    if (block->printed < DUST ||
-        ((weak || block->printed < 2 * DUST) && !fleck_block_is_rectangular(block)))
+    if (block->printed < FLECK_DUST ||
+        ((weak || block->printed < 2 * FLECK_DUST) && !fleck_block_is_rectangular(block)))
         return true;
     if (block->kind == FLECK_BLOCK_SMALL)
         return !fleck_block_is_rectangular(block) || smaller_mm < 0.7 * options->min_size_mm;
@@ -426,14 +216,12 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
         fleck_blocks_find(&layout->map, relief, options->min_size_mm, &blocks, err);
 
     if (status == FLECK_OK)
-        status = fit_straight(&layout->map, relief, &blocks, &angle, err);
-    if (status == FLECK_OK)
-        status = split_blocks(&layout->map, relief, options->min_size_mm, &blocks, err);
+        status = fleck_blocks_fit(&layout->map, relief, options->min_size_mm, &blocks, &angle, err);
     for (size_t i = 0; status == FLECK_OK && i < blocks.count; i++)
         status = fleck_block_judge(&layout->map, relief, &blocks, options->min_size_mm,
                                    &blocks.items[i], err);
     if (status == FLECK_OK)
-        status = fit_rough(&layout->map, &blocks, angle, err);
+        status = fleck_blocks_fit_rough(&layout->map, angle, &blocks, err);
     if (status != FLECK_OK)
         goto done;
     free(layout->patches);
@@ -482,10 +270,11 @@ fleck_status fleck_locate(const char *path, const fleck_locate_options *options,
     }
     if (status == FLECK_OK && out->count == 0) {
         (void)warn_of_doubts(out, err);
-        status = fleck_fail(err, FLECK_BAD_INPUT,
-                            "no patch of %g mm or more stands out of the paper; look at the scan, try "
-                            "--min-size or --ink, or measure it with --region",
-                            options->min_size_mm);
+        status =
+            fleck_fail(err, FLECK_BAD_INPUT,
+                       "no patch of %g mm or more stands out of the paper; look at the scan, try "
+                       "--min-size or --ink, or measure it with --region",
+                       options->min_size_mm);
     }
     if (status == FLECK_OK)
         status = fleck_layout_order(out, options, err);

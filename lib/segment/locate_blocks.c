@@ -20,7 +20,8 @@ enum { CLOSINGS = sizeof closings_mm / sizeof *closings_mm, STROKES_OFF = 3 };
 
 /* A patch must hold a disc of this diameter relative to its smallest side. */
 #define THICKNESS 0.7
-/* A block that is this share of a larger one, or several together, stands; else the larger one does. */
+/* A block that is this share of a larger one, or several together, stands; else the larger one
+ * does. */
 #define STANDS 0.85
 /* A block that fills its box to this share, and the box the block, is settled once it stays. */
 #define STAYS_RECTANGULAR 0.87
@@ -98,9 +99,10 @@ static fleck_status cut_window(const uint32_t *labels, uint32_t label, const fle
 
     window->left = shape->left > rim ? shape->left - rim : 0;
     window->top = shape->top > rim ? shape->top - rim : 0;
-    window->columns = (shape->right + rim < map->columns ? shape->right + rim : map->columns) -
-                      window->left;
-    window->rows = (shape->bottom + rim < map->rows ? shape->bottom + rim : map->rows) - window->top;
+    window->columns =
+        (shape->right + rim < map->columns ? shape->right + rim : map->columns) - window->left;
+    window->rows =
+        (shape->bottom + rim < map->rows ? shape->bottom + rim : map->rows) - window->top;
     window->inside = fleck_alloc_array(window->columns * window->rows, 1);
     stack = fleck_alloc_array(window->columns * window->rows, sizeof *stack);
     if (window->inside == NULL || stack == NULL) {
@@ -113,8 +115,9 @@ static fleck_status cut_window(const uint32_t *labels, uint32_t label, const fle
         for (size_t x = 0; x < window->columns; x++) {
             const uint32_t here = labels[(window->top + y) * map->columns + window->left + x];
 
-            window->inside[y * window->columns + x] =
-                (uint8_t)(here == label ? 1 : here != 0 ? 2 : 0);
+            window->inside[y * window->columns + x] = (uint8_t)(here == label ? 1
+                                                                : here != 0   ? 2
+                                                                              : 0);
         }
     }
     close_holes(window, stack);
@@ -134,13 +137,11 @@ static bool is_scrap_of(const fleck_blocks *blocks, uint32_t label, const fleck_
 }
 
 fleck_status fleck_blocks_window(const fleck_blocks *blocks, const fleck_block *block,
-                                 const fleck_sheet_map *map, fleck_window *window,
-                                 fleck_error *err)
+                                 const fleck_sheet_map *map, fleck_window *window, fleck_error *err)
 {
     uint32_t last = 0; /* neighbouring cells mostly have the same owner */
     bool scrap = false;
-    fleck_status status =
-        cut_window(blocks->owner, block->label, &block->shape, map, window, err);
+    fleck_status status = cut_window(blocks->owner, block->label, &block->shape, map, window, err);
 
     for (size_t i = 0; status == FLECK_OK && i < window->columns * window->rows; i++) {
         const uint32_t owner = blocks->owner[(window->top + i / window->columns) * map->columns +
@@ -350,13 +351,14 @@ static fleck_status search_scale(struct search *search, unsigned scale, fleck_er
     /* settled blocks keep what is theirs */
     for (size_t i = 0; i < cells; i++)
         search->closed[i] &= (uint8_t)!search->settled[i];
-    status = fleck_cells_label(&search->cells, search->closed, search->labels, &shapes, &count, err);
+    status =
+        fleck_cells_label(&search->cells, search->closed, search->labels, &shapes, &count, err);
     for (size_t k = 0; status == FLECK_OK && k < count; k++) {
         /* the rest that opening leaves beside settled blocks is thinner than any opened block */
         if ((double)shapes[k].area < 3 * thick * thick)
             continue;
-        status = judge_candidate(search, &shapes[k], (uint32_t)(k + 1), scale < 4 ? 0.95 : 0.93,
-                                 err);
+        status =
+            judge_candidate(search, &shapes[k], (uint32_t)(k + 1), scale < 4 ? 0.95 : 0.93, err);
     }
     free(shapes);
     return status;
@@ -380,9 +382,11 @@ fleck_status fleck_blocks_find(const fleck_sheet_map *map, const fleck_relief *r
     search.closed = fleck_alloc_array(cells, 1);
     search.labels = fleck_alloc_array(cells, sizeof *search.labels);
     blocks->owner = fleck_alloc_zeroed(cells, sizeof *blocks->owner);
-    if (status == FLECK_OK && (search.open == NULL || search.settled == NULL || search.closed == NULL ||
-                               search.labels == NULL || blocks->owner == NULL))
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+    if (status == FLECK_OK &&
+        (search.open == NULL || search.settled == NULL || search.closed == NULL ||
+         search.labels == NULL || blocks->owner == NULL))
+        status = fleck_fail(err, FLECK_NO_RESOURCE,
+                            "no memory for a map of the sheet; free some memory");
     if (status != FLECK_OK)
         goto done;
     for (size_t i = 0; i < cells; i++)

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Fitting a turned box to a block. For a given angle the best interval along one direction, cells of
- * the block counting +1 and others -1, is a maximum-sum interval; taking the two directions in turn
- * a few times gives the box, and a search over angles its tilt.
- * Source: Bentley (1984), Programming Pearls, for the maximum-sum interval; the largest rectangle
- * below a histogram is folklore.
+ * Fitting a turned box to a block. For a given angle the best interval along one direction, cells
+ * of the block counting +1 and others -1, is a maximum-sum interval; taking the two directions in
+ * turn a few times gives the box, and a search over angles its tilt. Source: Bentley (1984),
+ * Programming Pearls, for the maximum-sum interval; the largest rectangle below a histogram is
+ * folklore.
  */
 #include "segment/locate_view.h"
 

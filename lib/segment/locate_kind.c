@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What a printed block is: a patch, or one of the things that lie beside patches. Each test asks for
- * what a patch does not have; thresholds are common practice, no source, and hold for the sheets of
- * the tests with room on both sides.
+ * What a printed block is: a patch, or one of the things that lie beside patches. Each test asks
+ * for what a patch does not have; thresholds are common practice, no source, and hold for the
+ * sheets of the tests with room on both sides.
  */
 #include "segment/locate_parts.h"
 
@@ -42,7 +42,8 @@ static int compare_floats(const void *a, const void *b)
 /* All depths of the box as an array, and the numbers that come from them. */
 static fleck_status take_depths(struct judging *judging, fleck_error *err)
 {
-    const size_t longer = (size_t)(2 * judging->long_half), shorter = (size_t)(2 * judging->short_half);
+    const size_t longer = (size_t)(2 * judging->long_half),
+                 shorter = (size_t)(2 * judging->short_half);
     const size_t count = longer * shorter;
     float *const depths = fleck_alloc_array(count, sizeof *depths);
     size_t n = 0, half_ink = 0;
@@ -103,7 +104,8 @@ static bool is_grey_scale(const struct judging *judging, const fleck_profile *pr
         high = fmax(high, profile->mean[i]);
         if (isnan(level))
             level = profile->mean[i];
-        if (fabs(profile->mean[i] - level) > 0.03 + 3 * judging->relief->noise / sqrt(judging->short_half)) {
+        if (fabs(profile->mean[i] - level) >
+            0.03 + 3 * judging->relief->noise / sqrt(judging->short_half)) {
             travelled += fabs(profile->mean[i] - level);
             level = profile->mean[i];
             levels++;
@@ -162,8 +164,8 @@ static bool is_ruler(const struct judging *judging, fleck_profile *profile, doub
                 continue;
             /* again and again, not by chance once */
             for (unsigned times = 2; times <= 6; times += 2) {
-                const double seen =
-                    self_correlation(profile, rest, (size_t)(times * period + 0.5), (size_t)(2 * period));
+                const double seen = self_correlation(profile, rest, (size_t)(times * period + 0.5),
+                                                     (size_t)(2 * period));
 
                 least = seen < least ? seen : least;
             }
@@ -175,8 +177,8 @@ static bool is_ruler(const struct judging *judging, fleck_profile *profile, doub
 }
 
 /*
- * Two patches that touch without a gap show as a jump in a profile: on either side the depth is even
- * over at least the smallest side of a patch, and differs by more than its scatter there.
+ * Two patches that touch without a gap show as a jump in a profile: on either side the depth is
+ * even over at least the smallest side of a patch, and differs by more than its scatter there.
  */
 static bool has_two_tones(const struct judging *judging, const fleck_profile *profile,
                           size_t smallest)
@@ -247,7 +249,8 @@ static fleck_status find_piece_size(const struct judging *judging, double *exten
         area += pieces[k].area;
         sum += long_way * (double)pieces[k].area;
         /* a disc has 0.39, a line ten times as long as wide has 0.1 */
-        if (long_way * judging->map->cell_mm > 2 && (double)pieces[k].area < 0.2 * long_way * long_way)
+        if (long_way * judging->map->cell_mm > 2 &&
+            (double)pieces[k].area < 0.2 * long_way * long_way)
             thin += (double)pieces[k].area;
     }
     *extent = area > 0 ? sum / (double)area : 0;

@@ -65,8 +65,8 @@ static int compare_reading(const void *a, const void *b)
 }
 
 /*
- * Number groups along one direction: a patch belongs to the group under way when its centre is nearer
- * to that group's mean than half of the smaller extent.
+ * Number groups along one direction: a patch belongs to the group under way when its centre is
+ * nearer to that group's mean than half of the smaller extent.
  */
 static size_t group(struct placed *placed, size_t count, bool rows, double *centres)
 {
@@ -131,9 +131,10 @@ static fleck_status warn_empty_cells(fleck_layout *layout, const struct placed *
     }
     for (size_t i = 0; status == FLECK_OK && i < cells; i++) {
         if (!taken[i])
-            status = fleck_warnings_add(&layout->warnings, err, "empty-cell",
-                                        "no patch in cell r%zuc%zu of the grid; look at the preview",
-                                        i / options->grid_columns + 1, i % options->grid_columns + 1);
+            status =
+                fleck_warnings_add(&layout->warnings, err, "empty-cell",
+                                   "no patch in cell r%zuc%zu of the grid; look at the preview",
+                                   i / options->grid_columns + 1, i % options->grid_columns + 1);
     }
     free(taken);
     return status;
@@ -180,7 +181,8 @@ static fleck_status name_by_grid(fleck_layout *layout, struct placed *placed,
             placed[i].column >= options->grid_columns)
             patch->doubts |= FLECK_DOUBT_OFF_GRID;
         if (before == 0)
-            snprintf(patch->id, sizeof patch->id, "r%zuc%zu", placed[i].row + 1, placed[i].column + 1);
+            snprintf(patch->id, sizeof patch->id, "r%zuc%zu", placed[i].row + 1,
+                     placed[i].column + 1);
         else
             snprintf(patch->id, sizeof patch->id, "r%zuc%zu-%zu", placed[i].row + 1,
                      placed[i].column + 1, before + 1);
@@ -213,7 +215,8 @@ static bool have_usual_size(const struct placed *placed, size_t count, double wi
     size_t usual = 0;
 
     for (size_t i = 0; i < count; i++)
-        usual += fabs(placed[i].width / width - 1) < 0.2 && fabs(placed[i].height / height - 1) < 0.2;
+        usual +=
+            fabs(placed[i].width / width - 1) < 0.2 && fabs(placed[i].height / height - 1) < 0.2;
     return count >= 4 && 10 * usual >= 6 * count;
 }
 
@@ -238,7 +241,7 @@ static fleck_status find_neighbours(fleck_layout *layout, const struct placed *p
         fleck_located *const patch = &layout->patches[placed[i].index];
 
         if (usual && (is_several(placed[i].width, width, placed[i].height, height) ||
-                                   is_several(placed[i].height, height, placed[i].width, width)))
+                      is_several(placed[i].height, height, placed[i].width, width)))
             patch->doubts |= FLECK_DOUBT_SEVERAL;
         for (size_t j = 0; j < layout->count; j++) {
             if (j != i && distance(&placed[i], &placed[j]) < 0.5)

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A scan becomes a map of square cells while its rows arrive: a pixel belongs to the cell that holds
- * its centre, and a cell's value is the mean of its pixels, in linear light.
+ * A scan becomes a map of square cells while its rows arrive: a pixel belongs to the cell that
+ * holds its centre, and a cell's value is the mean of its pixels, in linear light.
  */
 #include "segment/locate_parts.h"
 
@@ -13,8 +13,8 @@
 
 /*
  * A cell must be well below the gap between two patches and the accuracy wanted for their sides
- * (0.3 mm); an A3 sheet then has 2 million of them. A small sheet can have finer ones, which tell the
- * tilt of small patches, as long as a cell holds pixels enough to average out noise.
+ * (0.3 mm); an A3 sheet then has 2 million of them. A small sheet can have finer ones, which tell
+ * the tilt of small patches, as long as a cell holds pixels enough to average out noise.
  */
 #define CELL_MM 0.25
 #define FINE_CELL_MM 0.125
@@ -26,9 +26,9 @@ struct reading {
     fleck_sheet_map *map;
     const fleck_tone *tone;
     size_t width_px;
-    size_t *column_of;     /* of each pixel of a row */
-    size_t *width_of;      /* pixels in a row of each cell */
-    uint64_t *sums;        /* of the row of cells under way, as the map lies */
+    size_t *column_of; /* of each pixel of a row */
+    size_t *width_of;  /* pixels in a row of each cell */
+    uint64_t *sums;    /* of the row of cells under way, as the map lies */
     uint16_t *q[FLECK_CHANNELS];
     size_t rows_in_cell;
 };
@@ -105,10 +105,11 @@ fleck_status fleck_overview_read(fleck_scan *scan, const fleck_tone *tone, doubl
 
     map->channels = read_channels == 1 ? 1 : 3;
     if (!choose_cells(info, pixel_x_mm, pixel_y_mm, map))
-        return fleck_fail(err, FLECK_BAD_INPUT,
-                          "the scan is smaller than %.2g mm on a side; check its resolution and give "
-                          "the true one with --ppi",
-                          map->cell_mm);
+        return fleck_fail(
+            err, FLECK_BAD_INPUT,
+            "the scan is smaller than %.2g mm on a side; check its resolution and give "
+            "the true one with --ppi",
+            map->cell_mm);
     values = map->columns * map->channels; /* the cells were bounded above */
     map->reflectance = fleck_alloc_array(map->rows * values, sizeof *map->reflectance);
     pixels = fleck_alloc_array(fleck_scan_row_bytes(scan), 1);
@@ -121,7 +122,8 @@ fleck_status fleck_overview_read(fleck_scan *scan, const fleck_tone *tone, doubl
     }
     if (!enough || map->reflectance == NULL || pixels == NULL || reading.column_of == NULL ||
         reading.width_of == NULL || reading.sums == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+        status = fleck_fail(err, FLECK_NO_RESOURCE,
+                            "no memory for a map of the sheet; free some memory");
         goto done;
     }
     for (size_t x = 0; x < info->width_px; x++) {

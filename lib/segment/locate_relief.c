@@ -115,8 +115,8 @@ static double surface_at(const double surface[TERMS], double x, double y)
     return sum > 1e-4 ? sum : 1e-4;
 }
 
-static void block_place(const struct blocks *blocks, const fleck_sheet_map *map, size_t b, double *x,
-                        double *y)
+static void block_place(const struct blocks *blocks, const fleck_sheet_map *map, size_t b,
+                        double *x, double *y)
 {
     const double half = ((double)blocks->side - 1) / 2;
 
@@ -220,8 +220,10 @@ static void smooth_ratios(struct blocks *blocks, const fleck_sheet_map *map,
 static double ratio_at(const struct blocks *blocks, size_t x, size_t y)
 {
     const double half = ((double)blocks->side - 1) / 2;
-    const double bx = fmax(0, fmin(((double)x - half) / (double)blocks->side, (double)(blocks->columns - 1)));
-    const double by = fmax(0, fmin(((double)y - half) / (double)blocks->side, (double)(blocks->rows - 1)));
+    const double bx =
+        fmax(0, fmin(((double)x - half) / (double)blocks->side, (double)(blocks->columns - 1)));
+    const double by =
+        fmax(0, fmin(((double)y - half) / (double)blocks->side, (double)(blocks->rows - 1)));
     const size_t x0 = (size_t)bx, y0 = (size_t)by;
     const size_t x1 = x0 + 1 < blocks->columns ? x0 + 1 : x0;
     const size_t y1 = y0 + 1 < blocks->rows ? y0 + 1 : y0;
@@ -291,7 +293,8 @@ fleck_status fleck_relief_find(const fleck_sheet_map *map, fleck_ink ink, fleck_
     blocks.ratio = fleck_alloc_array(blocks.columns * blocks.rows, sizeof *blocks.ratio);
     relief->depth = fleck_alloc_array(cells, sizeof *relief->depth);
     if (blocks.tone == NULL || blocks.ratio == NULL || relief->depth == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+        status = fleck_fail(err, FLECK_NO_RESOURCE,
+                            "no memory for a map of the sheet; free some memory");
         goto done;
     }
     for (unsigned c = 0; c < map->channels; c++) {
@@ -302,9 +305,9 @@ fleck_status fleck_relief_find(const fleck_sheet_map *map, fleck_ink ink, fleck_
         smooth_ratios(&blocks, map, surface);
         for (size_t i = 0; i < cells; i++) {
             const size_t x = i % map->columns, y = i / map->columns;
-            const double paper = ratio_at(&blocks, x, y) *
-                                 surface_at(surface, place((double)x, map->columns),
-                                            place((double)y, map->rows));
+            const double paper =
+                ratio_at(&blocks, x, y) *
+                surface_at(surface, place((double)x, map->columns), place((double)y, map->rows));
             const float depth = (float)(1 - cell_tone(map, ink, i, c) / paper);
 
             if (c == 0 || depth > relief->depth[i])
@@ -325,14 +328,16 @@ fleck_status fleck_relief_smooth(const fleck_sheet_map *map, const fleck_relief 
 
     smooth->depth = fleck_alloc_array(map->columns * map->rows, sizeof *smooth->depth);
     if (smooth->depth == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+        return fleck_fail(err, FLECK_NO_RESOURCE,
+                          "no memory for a map of the sheet; free some memory");
     for (size_t y = 0; y < map->rows; y++) {
         for (size_t x = 0; x < map->columns; x++) {
             double sum = 0;
             unsigned count = 0;
 
             for (size_t j = y > REACH ? y - REACH : 0; j <= y + REACH && j < map->rows; j++) {
-                for (size_t i = x > REACH ? x - REACH : 0; i <= x + REACH && i < map->columns; i++) {
+                for (size_t i = x > REACH ? x - REACH : 0; i <= x + REACH && i < map->columns;
+                     i++) {
                     const float depth = relief->depth[j * map->columns + i];
 
                     /* what stands out by itself was looked at before; here it must not count */

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Where a patch's sides truly lie. The closed shape of a sparse block lies inside of the print's own
- * sides, so the box is fitted once more, near where it was, to the depth itself, relative to the mean
- * depth around: the sum of (relative depth - a part of it) over the box is largest where the step
- * between print and paper is likeliest, and of all angles it is largest for the true one.
+ * Where a patch's sides truly lie. The closed shape of a sparse block lies inside of the print's
+ * own sides, so the box is fitted once more, near where it was, to the depth itself, relative to
+ * the mean depth around: the sum of (relative depth - a part of it) over the box is largest where
+ * the step between print and paper is likeliest, and of all angles it is largest for the true one.
  */
 #include "segment/locate_view.h"
 
@@ -16,9 +16,9 @@
 #define DEGREE (3.14159265358979323846 / 180)
 
 /*
- * Part of the depth inside that parts print from paper, from sparse to solid. It is below half since
- * ink beside a patch is far rarer than gaps in it: with half, strips are cut off sparse patches. The
- * likeliest cut for ink of coverage p against specks of 0.3 % lies between these.
+ * Part of the depth inside that parts print from paper, from sparse to solid. It is below half
+ * since ink beside a patch is far rarer than gaps in it: with half, strips are cut off sparse
+ * patches. The likeliest cut for ink of coverage p against specks of 0.3 % lies between these.
  */
 #define PART_SPARSE 0.25
 #define PART_SOLID 0.4
@@ -66,7 +66,7 @@ static double sum_over(const double *table, size_t stride, size_t left, size_t t
  * blocks tell nothing: NAN.
  */
 static fleck_status find_relative(const fleck_window *window, const float *depth, size_t columns,
-                               double cell_mm, struct gains *gains, fleck_error *err)
+                                  double cell_mm, struct gains *gains, fleck_error *err)
 {
     const size_t cells = window->columns * window->rows, stride = window->columns + 1;
     const size_t around = (size_t)(4 / cell_mm) + 1;
@@ -103,8 +103,8 @@ static fleck_status find_relative(const fleck_window *window, const float *depth
             const size_t right = x + around < window->columns ? x + around : window->columns;
             const size_t i = y * window->columns + x;
             const double count = sum_over(counts, stride, left, top, right, bottom);
-            const double mean = count >= 1 ? sum_over(depths, stride, left, top, right, bottom) / count
-                                           : 0;
+            const double mean =
+                count >= 1 ? sum_over(depths, stride, left, top, right, bottom) / count : 0;
 
             if (window->inside[i] == 2)
                 gains->relative[i] = NAN;
@@ -113,8 +113,8 @@ static fleck_status find_relative(const fleck_window *window, const float *depth
         }
     }
     if (cap > 0 && counts[stride * (window->rows + 1) - 1] > 0)
-        gains->coverage = depths[stride * (window->rows + 1) - 1] /
-                          counts[stride * (window->rows + 1) - 1] / cap;
+        gains->coverage =
+            depths[stride * (window->rows + 1) - 1] / counts[stride * (window->rows + 1) - 1] / cap;
     gains->part = PART_SPARSE + (PART_SOLID - PART_SPARSE) * gains->coverage;
 done:
     free(depths);
@@ -183,7 +183,8 @@ static double place_side(const double *sums, double from, double to)
     return way > 0 ? (double)start + place : (double)start + 1 - place;
 }
 
-/* The sum from one place to another, with parts of the bins at both ends: no angle must gain by rounding. */
+/* The sum from one place to another, with parts of the bins at both ends: no angle must gain by
+ * rounding. */
 static double sum_between(const double *sums, double left, double right)
 {
     const size_t first = (size_t)left, last = (size_t)right;
@@ -214,7 +215,8 @@ static double refine(const fleck_view *view, const struct gains *gains, const fl
         sum_gains(view, gains, along_u, best);
         left = place_side(sums, first + in, first - reach > 1 ? first - reach : 1);
         right = place_side(sums, past - in,
-                           past + reach < (double)view->bins - 1 ? past + reach : (double)view->bins - 1);
+                           past + reach < (double)view->bins - 1 ? past + reach
+                                                                 : (double)view->bins - 1);
         *(along_u ? &best->first_u : &best->first_v) = left;
         *(along_u ? &best->past_u : &best->past_v) = right;
         sum = sum_between(sums, left, right);
@@ -228,9 +230,9 @@ static double refine(const fleck_view *view, const struct gains *gains, const fl
 #define ROUGH_FROM_COVERAGE 0.4
 
 /*
- * Walk outward across a side from 1.5 mm inside. The place where the mean over 3 bins falls below three
- * quarters of the depth inside, and the distance from there to where it falls below a quarter; sums
- * are divided by `across`, the cells in a bin.
+ * Walk outward across a side from 1.5 mm inside. The place where the mean over 3 bins falls below
+ * three quarters of the depth inside, and the distance from there to where it falls below a
+ * quarter; sums are divided by `across`, the cells in a bin.
  */
 static double find_ramp(const double *sums, size_t bins, double side, int way, double across,
                         double cell_mm, double *full)
@@ -257,8 +259,8 @@ static double find_ramp(const double *sums, size_t bins, double side, int way, d
 
 /*
  * Bring rough sides in to where nearly all is printed; true when there are any. A straight side's
- * ramp is half a millimetre wide, one of above 0.9 mm is a ragged edge or a curve; on a single side it
- * may be a chance gap in the speckle.
+ * ramp is half a millimetre wide, one of above 0.9 mm is a ragged edge or a curve; on a single side
+ * it may be a chance gap in the speckle.
  */
 static bool trim_rough(const fleck_view *view, struct gains *gains, double cell_mm,
                        fleck_ranges *ranges)
@@ -272,8 +274,8 @@ static bool trim_rough(const fleck_view *view, struct gains *gains, double cell_
         double *const sums = along_u ? view->sum_u : view->sum_v;
         double *const first = along_u ? &trimmed.first_u : &trimmed.first_v;
         double *const past = along_u ? &trimmed.past_u : &trimmed.past_v;
-        const double across = along_u ? ranges->past_v - ranges->first_v
-                                      : ranges->past_u - ranges->first_u;
+        const double across =
+            along_u ? ranges->past_v - ranges->first_v : ranges->past_u - ranges->first_u;
         double full;
 
         if ((*past - *first) * cell_mm < 6)
@@ -316,8 +318,8 @@ fleck_status fleck_score_angles(const fleck_window *window, const float *depth, 
 }
 
 fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, size_t columns,
-                             double cell_mm, double fixed_angle, fleck_turned_box *box,
-                             bool *rough, fleck_error *err)
+                             double cell_mm, double fixed_angle, fleck_turned_box *box, bool *rough,
+                             fleck_error *err)
 {
     /* degrees about the angle so far, and steps */
     static const double reaches[] = { 3, 0.4, 0.08 }, steps[] = { 0.25, 0.1, 0.02 };
@@ -339,8 +341,8 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
         /* from the middle outward, so that of equal angles the one nearest to it is taken */
         for (int i = 0; i <= 2 * count; i++) {
             const int step = i % 2 == 0 ? i / 2 : -(i + 1) / 2;
-            const double angle = isnan(fixed_angle) ? start.angle + step * steps[round] * DEGREE
-                                                    : fixed_angle;
+            const double angle =
+                isnan(fixed_angle) ? start.angle + step * steps[round] * DEGREE : fixed_angle;
             fleck_ranges near, found;
             double sum;
 
@@ -353,7 +355,8 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
             }
         }
     }
-    /* a straight side makes a ramp two bins wide and lies at its half, not where `part` is crossed */
+    /* a straight side makes a ramp two bins wide and lies at its half, not where `part` is crossed
+     */
     if (status == FLECK_OK) {
         fleck_ranges ranges;
 

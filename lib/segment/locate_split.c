@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What closing has bridged comes apart again where a strip right through the box is empty: two sparse
- * patches side by side, or a patch and a line of writing. The strip must be much wider than all other
- * gaps of the block, and empty by more than chance.
+ * What closing has bridged comes apart again where a strip right through the box is empty: two
+ * sparse patches side by side, or a patch and a line of writing. The strip must be much wider than
+ * all other gaps of the block, and empty by more than chance.
  */
 #include "segment/locate_parts.h"
 
@@ -12,10 +12,10 @@
 #include "core/memory.h"
 
 /* Common practice, no source. */
-#define GAP_MM 1.0          /* narrower ones may be a scratch */
+#define GAP_MM 1.0 /* narrower ones may be a scratch */
 #define WIDER_THAN_OTHERS 2.5
-#define EXPECTED_CELLS 30   /* with ink in a strip, if it were like the rest of the block */
-#define EMPTY 0.08          /* of the block's mean depth */
+#define EXPECTED_CELLS 30 /* with ink in a strip, if it were like the rest of the block */
+#define EMPTY 0.08        /* of the block's mean depth */
 
 struct strip {
     size_t first, past; /* bins of a profile */
@@ -61,8 +61,9 @@ static bool leaves_patch(const fleck_profile *profile, const struct strip *strip
 }
 
 /* Give the cells beyond a place of the box a label of their own. */
-static void part_cells(fleck_blocks *blocks, size_t columns, const fleck_turned_box *box, bool along_u,
-                       double cut, uint32_t label, uint32_t new_label, fleck_shape shapes[2])
+static void part_cells(fleck_blocks *blocks, size_t columns, const fleck_turned_box *box,
+                       bool along_u, double cut, uint32_t label, uint32_t new_label,
+                       fleck_shape shapes[2])
 {
     const fleck_shape whole = shapes[0];
 
@@ -140,7 +141,8 @@ fleck_status fleck_blocks_split(fleck_blocks *blocks, size_t index, const fleck_
     block = &grown[index];
     for (size_t i = 0; i < blocks->count; i++)
         new_label = grown[i].label >= new_label ? grown[i].label + 1 : new_label;
-    cut = (double)(strip.first + strip.past) / 2 - (along_u ? block->box.half_u : block->box.half_v);
+    cut =
+        (double)(strip.first + strip.past) / 2 - (along_u ? block->box.half_u : block->box.half_v);
     part_cells(blocks, map->columns, &block->box, along_u, cut, block->label, new_label, shapes);
     if (shapes[0].area == 0 || shapes[1].area == 0) {
         *split = false; /* the block's cells lie on one side; its box will be fitted to them */

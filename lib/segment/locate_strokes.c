@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Strokes come off before gaps are closed: a word in pencil between two sparse patches would tie them
- * together. A stroke is a connected piece much longer than thick, with little ink around it, and
- * that mostly of other strokes. Dots of a patch are short; where they grow together into long
+ * Strokes come off before gaps are closed: a word in pencil between two sparse patches would tie
+ * them together. A stroke is a connected piece much longer than thick, with little ink around it,
+ * and that mostly of other strokes. Dots of a patch are short; where they grow together into long
  * pieces there are short ones among these, or much ink around. Ticks of rulers, crosses and lines
  * are strokes as well.
  */
@@ -17,7 +17,7 @@
 /* Common practice, no source; tried on drawn writing, rulers and speckle of 10 to 60 %. */
 #define LONG_MM 2.5
 #define LONG_OVER_THICK 6
-#define INK_AROUND 0.36 /* share of inked cells */
+#define INK_AROUND 0.36   /* share of inked cells */
 #define SHORT_AROUND 0.15 /* of that ink, what belongs to short pieces */
 #define AROUND_MM 2.5
 /* Of the depth of solid ink near by: what is darker is the body of a stroke or dot, not its rim. */
@@ -29,9 +29,9 @@ struct strokes {
     fleck_cells *cells;
     uint8_t *body;
     uint32_t *label;
-    uint32_t *sums;  /* table of sums of body, with a row and column of zeros */
+    uint32_t *sums;   /* table of sums of body, with a row and column of zeros */
     uint32_t *shorts; /* the same of the cells of short pieces */
-    bool *is_long;   /* of each piece */
+    bool *is_long;    /* of each piece */
 };
 
 static int compare_floats(const void *a, const void *b)
@@ -112,8 +112,8 @@ static double share_around(const struct strokes *strokes, const uint32_t *sums, 
 static bool is_long(const struct strokes *strokes, const fleck_shape *piece, uint32_t number)
 {
     const fleck_sheet_map *const map = strokes->map;
-    const double length = hypot((double)(piece->right - piece->left),
-                                (double)(piece->bottom - piece->top));
+    const double length =
+        hypot((double)(piece->right - piece->left), (double)(piece->bottom - piece->top));
     size_t rim = 0;
 
     if (length * map->cell_mm < LONG_MM)
@@ -164,10 +164,12 @@ fleck_status fleck_strokes_remove(const fleck_sheet_map *map, const fleck_relief
     strokes.body = fleck_alloc_zeroed(count, 1);
     strokes.label = fleck_alloc_array(count, sizeof *strokes.label);
     strokes.sums = fleck_alloc_array((map->columns + 1) * (map->rows + 1), sizeof *strokes.sums);
-    strokes.shorts = fleck_alloc_array((map->columns + 1) * (map->rows + 1), sizeof *strokes.shorts);
-    if (room == NULL || strokes.body == NULL || strokes.label == NULL ||
-        strokes.sums == NULL || strokes.shorts == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+    strokes.shorts =
+        fleck_alloc_array((map->columns + 1) * (map->rows + 1), sizeof *strokes.shorts);
+    if (room == NULL || strokes.body == NULL || strokes.label == NULL || strokes.sums == NULL ||
+        strokes.shorts == NULL) {
+        status = fleck_fail(err, FLECK_NO_RESOURCE,
+                            "no memory for a map of the sheet; free some memory");
         goto done;
     }
     find_body(&strokes, side, room);
@@ -178,7 +180,8 @@ fleck_status fleck_strokes_remove(const fleck_sheet_map *map, const fleck_relief
         goto done;
     strokes.is_long = fleck_alloc_array(piece_count, sizeof *strokes.is_long);
     if (strokes.is_long == NULL) {
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a map of the sheet; free some memory");
+        status = fleck_fail(err, FLECK_NO_RESOURCE,
+                            "no memory for a map of the sheet; free some memory");
         goto done;
     }
     for (size_t k = 0; k < piece_count; k++)

@@ -13,7 +13,7 @@ typedef struct fleck_view {
     size_t bins;   /* along u and along v */
     double *sum_u; /* scratch: bins values */
     double *sum_v;
-    size_t step;   /* every step-th cell of every step-th row is looked at */
+    size_t step; /* every step-th cell of every step-th row is looked at */
 } fleck_view;
 
 /* A box's intervals in bins of a view. */

@@ -389,6 +389,44 @@ def good_calls(cases, good):
     cases.whole('a run without faults', run)
 
 
+def locating(cases):
+    """A sheet of two patches through locate and measure, and calls of locate that must fail."""
+    sheet = np.full((300, 600), 230, np.uint8)
+    for left in (60, 340):
+        sheet[60:260, left:left + 200] = speckle(200, 200, left)
+    path = cases.put('sheets/sheet.png', png(sheet, ppm=5906))
+    blank = cases.put('blank.png', png(np.full((300, 600), 230, np.uint8), ppm=5906))
+    os.makedirs(cases.path('layouts'))
+    layout = cases.path('layouts/sheet.csv')
+    cases.call('locate', ['locate', path, '-o', layout, '--grid', '1x2'], 0)
+    rows = cases.table(layout)
+    cases.expect('locate', [row['patch'] for row in rows] == ['r1c1', 'r1c2'] and
+                 rows[0]['scan'] == '../sheets/sheet.png', f'layout {rows}')
+    cases.expect('locate', os.path.exists(cases.path('layouts/sheet-preview.png')), 'no preview')
+    cases.call('measure a layout', ['measure', layout, '-o', cases.path('located')], 0)
+    rows = cases.table(cases.path('located/patches.csv'))
+    cases.expect('measure a layout', len(rows) == 2, f'{len(rows)} patches')
+    out, _ = cases.call('locate to stdout', ['locate', path], 0)
+    cases.expect('locate to stdout', out.startswith('scan,patch,region,tilt_deg,note\n'), out[:200])
+
+    cases.call('locate: no patch', ['locate', blank], 1, FAULT.format('blank.png'))
+    cases.call('locate: no scan', ['locate', cases.put('no.png', 'words')], 1, FAULT.format('no.png'))
+    cases.call('locate: folder missing', ['locate', path, '-o', cases.path('none/x.csv')], 1, 'none')
+    for case, options in (('nothing named', []), ('two sheets', [path, blank]),
+                          ('grid', [path, '--grid', '4']), ('grid of 0', [path, '--grid', '0x2']),
+                          ('grid too large', [path, '--grid', '1001x2']),
+                          ('size 0', [path, '--min-size', '0']), ('ink', [path, '--ink', 'red'])):
+        cases.bad_call('locate: ' + case, ['locate', *options], '')
+    with open(path, 'rb') as before:
+        kept = before.read()
+    for case, options in (('layout', ['-o', path]), ('preview', ['--preview', path]),
+                          ('preview by another name',
+                           ['--preview', cases.path('layouts/../sheets/sheet.png')])):
+        cases.bad_call('locate: the sheet as its own ' + case, ['locate', path, *options], 'input')
+        with open(path, 'rb') as after:
+            cases.expect('locate: the sheet', after.read() == kept, 'it was written over')
+
+
 def machine_failures(cases, good):
     if os.path.exists('/dev/full'):
         with open('/dev/full', 'wb') as full:
@@ -414,6 +452,7 @@ def main():
         bad_inputs(cases, good)
         manifests(cases)
         truncated(cases, good)
+        locating(cases)
         machine_failures(cases, good)
         largest = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024
         cases.expect('memory', largest < 1024, f'a run took {largest} MB')

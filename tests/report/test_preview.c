@@ -25,7 +25,8 @@ static uint8_t *read_picture(const char *path, size_t *width_px, size_t *height_
     pixels = malloc(3 * info->width_px * info->height_px);
     assert_non_null(pixels);
     for (size_t y = 0; y < info->height_px; y++)
-        assert_int_equal(fleck_scan_read_row(scan, pixels + 3 * y * info->width_px, &err), FLECK_OK);
+        assert_int_equal(fleck_scan_read_row(scan, pixels + 3 * y * info->width_px, &err),
+                         FLECK_OK);
     fleck_scan_close(scan);
     return pixels;
 }
@@ -70,10 +71,10 @@ static void outlines_lie_where_the_layout_says(void **state)
     (void)state;
     assert_non_null(reflectance);
     for (size_t i = 0; i < COLUMNS * ROWS; i++) /* ink in the first box */
-        reflectance[i] = i % COLUMNS >= 40 && i % COLUMNS < 160 && i / COLUMNS >= 40 &&
-                                 i / COLUMNS < 200
-                             ? 0
-                             : 65535;
+        reflectance[i] =
+            i % COLUMNS >= 40 && i % COLUMNS < 160 && i / COLUMNS >= 40 && i / COLUMNS < 200
+                ? 0
+                : 65535;
     snprintf(path, sizeof path, "/tmp/fleck-preview-%ld.png", (long)getpid());
     assert_int_equal(fleck_layout_write_preview(&layout, path, &err), FLECK_OK);
     pixels = read_picture(path, &width_px, &height_px);

@@ -44,7 +44,8 @@ void sheet_clear(test_sheet *sheet)
 static double gauss(uint64_t *seed)
 {
     const uint64_t bits = test_random(seed);
-    const uint64_t sum = (bits & 0xffff) + (bits >> 16 & 0xffff) + (bits >> 32 & 0xffff) + (bits >> 48);
+    const uint64_t sum =
+        (bits & 0xffff) + (bits >> 16 & 0xffff) + (bits >> 32 & 0xffff) + (bits >> 48);
 
     return ((double)sum / 65536 - 2) * sqrt(3);
 }
@@ -64,8 +65,8 @@ static bool in_shape(const sheet_place *place, sheet_shape shape, double u, doub
 }
 
 /* Ink the pixels of the shape that lie within a disc. */
-static void draw_disc(test_sheet *sheet, const sheet_place *place, sheet_shape shape, double x, double y,
-                      double radius)
+static void draw_disc(test_sheet *sheet, const sheet_place *place, sheet_shape shape, double x,
+                      double y, double radius)
 {
     const double cosine = cos(place->tilt_deg * DEGREE), sine = sin(place->tilt_deg * DEGREE);
     const double pixel = sheet->pixel_mm;
@@ -96,8 +97,7 @@ void sheet_patch(test_sheet *sheet, const sheet_place *place, sheet_shape shape,
         return;
     }
     /* coverage of a Boolean model: 1 - exp(-centres per area * area of a disc) */
-    count = -log(1 - coverage) * 16 * reach * reach /
-            (180 * DEGREE * diameter_mm * diameter_mm);
+    count = -log(1 - coverage) * 16 * reach * reach / (180 * DEGREE * diameter_mm * diameter_mm);
     for (double i = 0; i < count; i++)
         draw_disc(sheet, place, shape, place->x_mm + (2 * test_uniform(&sheet->seed) - 1) * reach,
                   place->y_mm + (2 * test_uniform(&sheet->seed) - 1) * reach, diameter_mm / 2);
@@ -115,8 +115,8 @@ void sheet_grid(test_sheet *sheet, size_t rows, size_t columns, double size_mm, 
         const double u = ((double)(i % columns) - ((double)columns - 1) / 2) * pitch_mm;
         const double v = ((double)(i / columns) - ((double)rows - 1) / 2) * pitch_mm;
 
-        places[i] = (sheet_place){ middle_x + u * cosine + v * sine, middle_y - u * sine + v * cosine,
-                                   size_mm, size_mm, tilt_deg };
+        places[i] = (sheet_place){ middle_x + u * cosine + v * sine,
+                                   middle_y - u * sine + v * cosine, size_mm, size_mm, tilt_deg };
         if (coverages[i % coverage_count] > 0)
             sheet_patch(sheet, &places[i], SHEET_BOX, coverages[i % coverage_count], 0.35);
     }
@@ -129,15 +129,17 @@ void sheet_line(test_sheet *sheet, double x1, double y1, double x2, double y2, d
     const double steps = ceil(length / pixel * 2) + 1, half = thick_mm / 2 / pixel;
 
     for (double i = 0; i <= steps; i++) {
-        const double x = (x1 + (x2 - x1) * i / steps) / pixel, y = (y1 + (y2 - y1) * i / steps) / pixel;
+        const double x = (x1 + (x2 - x1) * i / steps) / pixel,
+                     y = (y1 + (y2 - y1) * i / steps) / pixel;
 
         for (double row = floor(y - half + 0.5); row < y + half || row <= y - half + 0.5; row++) {
-            for (double column = floor(x - half + 0.5); column < x + half || column <= x - half + 0.5;
-                 column++) {
+            for (double column = floor(x - half + 0.5);
+                 column < x + half || column <= x - half + 0.5; column++) {
                 if (row >= 0 && column >= 0 && row < (double)sheet->height_px &&
                     column < (double)sheet->width_px) {
                     for (unsigned c = 0; c < 3; c++)
-                        sheet->tone[((size_t)row * sheet->width_px + (size_t)column) * 3 + c] = tone;
+                        sheet->tone[((size_t)row * sheet->width_px + (size_t)column) * 3 + c] =
+                            tone;
                 }
             }
         }
@@ -165,7 +167,8 @@ void sheet_cross(test_sheet *sheet, double x, double y)
     sheet_line(sheet, x, y - 4, x, y + 4, 0.25, 0.05f);
     for (int i = 0; i < 36; i++)
         sheet_line(sheet, x + 2 * cos(10 * i * DEGREE), y + 2 * sin(10 * i * DEGREE),
-                   x + 2 * cos(10 * (i + 1) * DEGREE), y + 2 * sin(10 * (i + 1) * DEGREE), 0.25, 0.05f);
+                   x + 2 * cos(10 * (i + 1) * DEGREE), y + 2 * sin(10 * (i + 1) * DEGREE), 0.25,
+                   0.05f);
 }
 
 /* Loops and strokes like a pencil's, up to so high. */
@@ -190,13 +193,18 @@ void sheet_scribble(test_sheet *sheet, double x, double y, double width, double 
 void sheet_ruler(test_sheet *sheet, double x, double y, double length)
 {
     for (int i = 0; i <= (int)length; i++) {
-        sheet_line(sheet, x + i, y, x + i, y + (i % 10 == 0 ? 6 : i % 5 == 0 ? 4.5 : 3), 0.2, 0.03f);
+        sheet_line(sheet, x + i, y, x + i,
+                   y + (i % 10 == 0  ? 6
+                        : i % 5 == 0 ? 4.5
+                                     : 3),
+                   0.2, 0.03f);
         if (i % 10 == 0)
             sheet_scribble(sheet, x + i, y + 6.5, 1.5, 2.5);
     }
 }
 
-void sheet_grey_scale(test_sheet *sheet, double x, double y, size_t steps, double width, double height)
+void sheet_grey_scale(test_sheet *sheet, double x, double y, size_t steps, double width,
+                      double height)
 {
     for (size_t i = 0; i < steps; i++)
         sheet_fill(sheet, x + (double)i * width, y, width, height,
@@ -232,10 +240,13 @@ void sheet_write(test_sheet *sheet, double light, double noise, bool grey, const
         /* fibre along x: noise that remembers */
         fibre = 0.9 * fibre + 0.004 * gauss(&sheet->seed);
         for (size_t c = 0; c < channels; c++) {
-            const double tone = sheet->tone[i * 3 + (grey ? 1 : c)] * (even / (1 + light / 2) + fibre) +
-                                noise * gauss(&sheet->seed);
+            const double tone =
+                sheet->tone[i * 3 + (grey ? 1 : c)] * (even / (1 + light / 2) + fibre) +
+                noise * gauss(&sheet->seed);
 
-            samples[i * channels + c] = codes[(size_t)(4095 * (tone < 0 ? 0 : tone > 1 ? 1 : tone))];
+            samples[i * channels + c] = codes[(size_t)(4095 * (tone < 0   ? 0
+                                                               : tone > 1 ? 1
+                                                                          : tone))];
         }
     }
     assert_int_equal(fleck_picture_write_samples(path, &picture, samples, &err), FLECK_OK);

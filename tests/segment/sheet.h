@@ -33,7 +33,8 @@ void sheet_clear(test_sheet *sheet);
 void sheet_patch(test_sheet *sheet, const sheet_place *place, sheet_shape shape, double coverage,
                  double diameter_mm);
 
-/* rows x columns patches, the grid turned about the sheet's centre. places: out, in reading order. */
+/* rows x columns patches, the grid turned about the sheet's centre. places: out, in reading order.
+ */
 void sheet_grid(test_sheet *sheet, size_t rows, size_t columns, double size_mm, double pitch_mm,
                 double tilt_deg, const double *coverages, size_t coverage_count,
                 sheet_place *places);
@@ -44,7 +45,8 @@ void sheet_fill(test_sheet *sheet, double x, double y, double width, double heig
 void sheet_cross(test_sheet *sheet, double x, double y);
 void sheet_scribble(test_sheet *sheet, double x, double y, double width, double height);
 void sheet_ruler(test_sheet *sheet, double x, double y, double length);
-void sheet_grey_scale(test_sheet *sheet, double x, double y, size_t steps, double width, double height);
+void sheet_grey_scale(test_sheet *sheet, double x, double y, size_t steps, double width,
+                      double height);
 
 /* Light that rises by this share from corner to corner, fibre, noise; then a PNG is written. */
 void sheet_write(test_sheet *sheet, double light, double noise, bool grey, const char *path);

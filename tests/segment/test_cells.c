@@ -78,7 +78,7 @@ static void components_are_4_connected_and_counted(void **state)
 {
     static const char picture[] = "##.#"
                                   "#..#"
-                                  ".#.#"  /* touches a corner only */
+                                  ".#.#" /* touches a corner only */
                                   "...#";
     uint8_t mask[16];
     uint32_t label[16];

@@ -29,7 +29,9 @@ static int leave_folder(void **state)
 static fleck_located patches[] = {
     { .id = "r1c1", .box = { 1.5, 2, 30, 20.25 }, .tilt_deg = -1.25 },
     { .id = "r1c2", .box = { 40, 2, 30, 20 }, .doubts = FLECK_DOUBT_CUT | FLECK_DOUBT_WEAK },
-    { .id = "r1c3", .box = { 80, 2, 60, 8 }, .doubts = FLECK_DOUBT_KIND,
+    { .id = "r1c3",
+      .box = { 80, 2, 60, 8 },
+      .doubts = FLECK_DOUBT_KIND,
       .kind = FLECK_BLOCK_GREY_SCALE },
 };
 

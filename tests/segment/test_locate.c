@@ -91,7 +91,9 @@ static void pale_and_light_inks_are_found(void **state)
         fleck_ink kind;
     } cases[] = {
         { "yellow on cream", { 0.85f, 0.8f, 0.65f }, { 0.83f, 0.75f, 0.3f }, FLECK_INK_DARK },
-        { "grey, a seventh darker than the paper", { 0.8f, 0.8f, 0.8f }, { 0.68f, 0.68f, 0.68f },
+        { "grey, a seventh darker than the paper",
+          { 0.8f, 0.8f, 0.8f },
+          { 0.68f, 0.68f, 0.68f },
           FLECK_INK_DARK },
         { "white on black", { 0.05f, 0.05f, 0.06f }, { 0.6f, 0.6f, 0.5f }, FLECK_INK_LIGHT },
     };

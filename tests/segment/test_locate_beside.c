@@ -139,7 +139,8 @@ static void a_dark_band_around_the_sheet_is_a_frame(void **state)
     fleck_layout_clear(&layout);
 }
 
-/* Every cell of the box is within the shape: the box of an ellipse that touches it at four points. */
+/* Every cell of the box is within the shape: the box of an ellipse that touches it at four points.
+ */
 static void the_box_of_an_ellipse_holds_print_only(void **state)
 {
     const sheet_place place = { 40, 30, 50, 30, 0 };
@@ -183,9 +184,9 @@ static void ragged_edges_move_a_side_by_less_than_their_depth(void **state)
 
 static void a_patch_cut_by_the_scan_is_listed_and_said(void **state)
 {
-    static const sheet_place places[] = {
-        { 2, 30, 24, 20, 0 }, { 60, 30, 20, 20, 0 }, { 30, 60, 20, 20, 5 }
-    };
+    static const sheet_place places[] = { { 2, 30, 24, 20, 0 },
+                                          { 60, 30, 20, 20, 0 },
+                                          { 30, 60, 20, 20, 5 } };
     test_sheet sheet;
     fleck_layout layout;
     char note[256];
@@ -221,14 +222,29 @@ static void touching_patches_are_parted_or_said(void **state)
         unsigned doubt; /* of the first */
     } cases[] = {
         { "a gap of 1.5 mm between sparse ones",
-          { { 20, 30, 20, 20, 0 }, { 41.5, 30, 20, 20, 0 } }, { 0.15, 0.15 }, 2, 0 },
+          { { 20, 30, 20, 20, 0 }, { 41.5, 30, 20, 20, 0 } },
+          { 0.15, 0.15 },
+          2,
+          0 },
         { "a gap of a millimetre between solid ones",
-          { { 20, 30, 20, 20, 0 }, { 41, 30, 20, 20, 0 } }, { 1, 1 }, 2, 0 },
-        { "a neck", { { 20, 25, 20, 20, 0 }, { 40, 43, 20, 20, 0 } }, { 0.6, 0.6 }, 2,
+          { { 20, 30, 20, 20, 0 }, { 41, 30, 20, 20, 0 } },
+          { 1, 1 },
+          2,
+          0 },
+        { "a neck",
+          { { 20, 25, 20, 20, 0 }, { 40, 43, 20, 20, 0 } },
+          { 0.6, 0.6 },
+          2,
           FLECK_DOUBT_TOUCHES },
         { "no gap, a solid one and a sparse one",
-          { { 20, 30, 20, 20, 0 }, { 40, 30, 20, 20, 0 } }, { 1, 0.15 }, 2, FLECK_DOUBT_TOUCHES },
-        { "no gap, two tones", { { 20, 30, 20, 20, 0 }, { 40, 30, 20, 20, 0 } }, { 0.3, 0.55 }, 1,
+          { { 20, 30, 20, 20, 0 }, { 40, 30, 20, 20, 0 } },
+          { 1, 0.15 },
+          2,
+          FLECK_DOUBT_TOUCHES },
+        { "no gap, two tones",
+          { { 20, 30, 20, 20, 0 }, { 40, 30, 20, 20, 0 } },
+          { 0.3, 0.55 },
+          1,
           FLECK_DOUBT_SEVERAL },
     };
 
