@@ -194,6 +194,9 @@ typedef struct fleck_spectrum {
     double *ink_power_mm2;    /* of the 0/1 mask; NULL when no mask was given */
     double *tone_power_mm2;   /* of reflectance q / 65535 */
     uint64_t *samples;        /* points of the frequency plane (both halves) in a ring, one tile */
+    double sample_per_mm2;    /* area of the frequency plane that a point stands for */
+    /* Of the ink power, without a mask of the tone power; see fleck/spectrum_features.h. */
+    double anisotropy, anisotropy_p, direction_deg;
 } fleck_spectrum;
 
 /*

@@ -19,7 +19,7 @@
  */
 static const double BORDER = 1e-9;
 
-static void fill(fleck_rings *rings, double stretch_x, double stretch_y)
+static void fill(fleck_rings *rings)
 {
     const size_t half = rings->side_px / 2;
 
@@ -28,7 +28,7 @@ static void fill(fleck_rings *rings, double stretch_x, double stretch_y)
         const uint64_t in_x = kx == 0 || kx == half ? 1 : 2;
 
         for (size_t ky = 0; ky <= half; ky++) {
-            const double x = stretch_x * (double)kx, y = stretch_y * (double)ky;
+            const double x = rings->stretch_x * (double)kx, y = rings->stretch_y * (double)ky;
             const double ring = floor(sqrt(x * x + y * y) + 0.5 + BORDER);
             const uint64_t in_y = ky == 0 || ky == half ? 1 : 2;
 
@@ -94,7 +94,9 @@ fleck_status fleck_rings_new(size_t side_px, double pixel_x_mm, double pixel_y_m
             err, FLECK_NO_RESOURCE,
             "no memory for the rings of a spectrum of %zu px tiles; choose smaller tiles", side_px);
     }
-    fill(&rings, larger_mm / pixel_x_mm, larger_mm / pixel_y_mm);
+    rings.stretch_x = larger_mm / pixel_x_mm;
+    rings.stretch_y = larger_mm / pixel_y_mm;
+    fill(&rings);
     *out = rings;
     return FLECK_OK;
 }

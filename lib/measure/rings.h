@@ -16,6 +16,7 @@ typedef struct fleck_rings {
     size_t side_px;
     size_t count;            /* rings 1 to side_px / 2 */
     double step_per_mm;
+    double stretch_x, stretch_y; /* one of them 1: (kx, ky) lies at (x kx, y ky) steps */
     uint16_t *number;        /* of (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky */
     uint32_t *column_length; /* for each kx: points, from ky 0 on, that lie in a ring */
     uint64_t *samples;       /* by ring, 0 being the centre: points of the whole plane */

@@ -15,6 +15,7 @@
 #include "core/parallel.h"
 #include "measure/fourier.h"
 #include "measure/hann.h"
+#include "measure/ring_moments.h"
 #include "measure/rings.h"
 #include "measure/tile_grid.h"
 #include "segment/mask_words.h"
@@ -43,6 +44,8 @@ struct fleck_spectrum_maker {
     uint16_t *values[FIELDS]; /* row y at (y % tile_px) * width_px: q, and 0 or 1 for ink */
     double *sums[FIELDS];     /* by ring, 0 being the centre; over all tiles so far */
     double *slots;            /* for each tile of a band and each field: sums by ring */
+    fleck_ring_moments *moment_slots; /* for each tile of a band: of the last field */
+    fleck_moment_sums moments;
     double *window;           /* tile_px values */
     fleck_rings rings;
     fleck_fourier *fourier;
@@ -123,17 +126,25 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
     const size_t columns = maker->tile_px / 2 + 1, sum_count = maker->rings.count + 1;
     const size_t first_x = maker->band_x_px[i / maker->fields];
+    const size_t field = i % maker->fields;
     double *const sums = maker->slots + i * sum_count;
+    fleck_ring_moments moments = { 0, 0, 0 };
     size_t ready;
 
-    load_tile(maker, (enum field)(i % maker->fields), first_x, work);
+    load_tile(maker, (enum field)field, first_x, work);
     memset(sums, 0, sum_count * sizeof *sums);
     for (size_t kx = 0; kx < columns; kx += ready) {
         ready = fleck_fourier_columns(maker->fourier, work, kx);
-        for (size_t c = 0; c < ready; c++)
-            fleck_rings_add_column(&maker->rings, kx + c, work->column + 2 * maker->tile_px * c,
-                                   sums);
+        for (size_t c = 0; c < ready; c++) {
+            const double *const column = work->column + 2 * maker->tile_px * c;
+
+            fleck_rings_add_column(&maker->rings, kx + c, column, sums);
+            if (field == maker->fields - 1)
+                fleck_ring_moments_add_column(&maker->rings, kx + c, column, &moments);
+        }
     }
+    if (field == maker->fields - 1)
+        maker->moment_slots[i / maker->fields] = moments;
 }
 
 /* The tiles of the band that lie inside. */
@@ -167,6 +178,8 @@ static void transform_band(fleck_spectrum_maker *maker)
         for (size_t r = 0; r < sum_count; r++)
             sums[r] += slot[r];
     }
+    for (size_t i = 0; i < maker->band_tiles; i++)
+        fleck_moment_sums_add(&maker->moments, &maker->moment_slots[i]);
     maker->tiles += maker->band_tiles;
 }
 
@@ -211,6 +224,18 @@ static void mean_power(const fleck_spectrum_maker *maker, enum field field, doub
         power_mm2[r - 1] = maker->sums[field][r] / (double)maker->rings.samples[r] * scale;
 }
 
+static void give_direction(const fleck_spectrum_maker *maker, fleck_spectrum *spectrum)
+{
+    const fleck_moment_verdict verdict = fleck_moment_sums_judge(&maker->moments);
+    const double side = (double)maker->tile_px;
+
+    spectrum->sample_per_mm2 =
+        1 / (side * maker->geometry.pixel_x_mm * (side * maker->geometry.pixel_y_mm));
+    spectrum->anisotropy = verdict.anisotropy;
+    spectrum->anisotropy_p = verdict.p;
+    spectrum->direction_deg = verdict.direction_deg;
+}
+
 fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spectrum *out,
                                          fleck_error *err)
 {
@@ -237,6 +262,7 @@ fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spec
     mean_power(maker, TONE, spectrum.tone_power_mm2);
     if (with_ink)
         mean_power(maker, INK, spectrum.ink_power_mm2);
+    give_direction(maker, &spectrum);
     *out = spectrum;
     return FLECK_OK;
 }
@@ -262,6 +288,7 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     }
     free(maker->band_x_px);
     free(maker->slots);
+    free(maker->moment_slots);
     free(maker->window);
     fleck_rings_clear(&maker->rings);
     fleck_fourier_free(maker->fourier);
@@ -342,9 +369,11 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
         goto no_memory;
     maker->threads = threads < pieces ? threads : (unsigned)pieces;
     maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
+    maker->moment_slots = fleck_alloc_array(maker->tiles_across, sizeof *maker->moment_slots);
     maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->slots == NULL || maker->band_x_px == NULL || maker->window == NULL)
+    if (maker->slots == NULL || maker->moment_slots == NULL || maker->band_x_px == NULL ||
+        maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < maker->fields; f++) {
         maker->values[f] = fleck_alloc_array(buffer_px, sizeof *maker->values[f]);
