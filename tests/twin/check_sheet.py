@@ -3,7 +3,7 @@
 usage: check_sheet.py BUILD_DIR [ROWSxCOLUMNS [GAMMA...]]
 
 The sheet is scanned by an invented scanner: tilted, its light uneven by +-20 %, its tone curve a plain
-power, with noise, paper fibre and blur. An ideal drawing of the same dots (no scanner in between) gives
+power, with noise, paper fibre and blur; its blank and solid sheets have noise and fibre of their own. An ideal drawing of the same dots (no scanner in between) gives
 the true coverage and the median dot; drawn by the program's own phantom, whose drawing is checked
 against geometry apart.
 """
@@ -34,8 +34,8 @@ def scenario(program, folder, gamma, grid):
                '--softness', '0.012']
     at = lambda name: os.path.join(folder, name)
     run(program, 'phantom', 'sheet', '-o', at('sheet.png'), *common, *scanner, '--steps-out', at('steps.csv'))
-    run(program, 'phantom', 'sheet', '-o', at('blank.png'), *common, *scanner, '--blank')
-    run(program, 'phantom', 'sheet', '-o', at('solid.png'), *common, *scanner, '--solid')
+    run(program, 'phantom', 'sheet', '-o', at('blank.png'), *common, *scanner, '--blank', '--seed', '12')
+    run(program, 'phantom', 'sheet', '-o', at('solid.png'), *common, *scanner, '--solid', '--seed', '13')
     run(program, 'phantom', 'sheet', '-o', at('ideal.png'), *common, '--softness', '0', '--noise', '0', '--fibre', '0',
         '--hard')
     truth = json.load(open(at('sheet.truth.json')))
