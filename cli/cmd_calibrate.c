@@ -237,21 +237,6 @@ static bool set_option(void *context, int id, const char *value, char why[256])
     return false;
 }
 
-static int exit_code(fleck_status status)
-{
-    switch (status) {
-    case FLECK_OK:
-        return EXIT_DONE;
-    case FLECK_BAD_INPUT:
-        return EXIT_INPUT;
-    case FLECK_BAD_CALL:
-        return EXIT_CALL;
-    case FLECK_NO_RESOURCE:
-        return EXIT_MACHINE;
-    }
-    return EXIT_MACHINE;
-}
-
 /* What is missing in the call, NULL when nothing is. */
 static const char *find_gap(const struct call *call)
 {
@@ -382,7 +367,7 @@ static int make(const struct call *call)
     }
     fleck_warnings_clear(&warnings);
     fleck_calibration_clear(&calibration);
-    return exit_code(status);
+    return cli_exit_code(status);
 }
 
 static void set_pages(const struct areas *areas, size_t page)

@@ -314,21 +314,6 @@ static void on_progress(void *context, size_t done, size_t count)
     call->line_open = call->terminal;
 }
 
-static int exit_code(fleck_status status)
-{
-    switch (status) {
-    case FLECK_OK:
-        return EXIT_DONE;
-    case FLECK_BAD_INPUT:
-        return EXIT_INPUT;
-    case FLECK_BAD_CALL:
-        return EXIT_CALL;
-    case FLECK_NO_RESOURCE:
-        return EXIT_MACHINE;
-    }
-    return EXIT_MACHINE;
-}
-
 static int longest_id(const fleck_inputs *inputs)
 {
     size_t longest = 5;
@@ -370,7 +355,7 @@ static int measure(struct call *call, const fleck_inputs *inputs)
         cli_say(call->run_folder != NULL ? call->run_folder : "measure", err.message);
         if (status == FLECK_NO_RESOURCE && call->run_folder != NULL)
             cli_say(call->run_folder, "what is in the folder is whole; go on with --resume");
-        return exit_code(status);
+        return cli_exit_code(status);
     }
     if (call->run_folder != NULL && !call->quiet)
         fprintf(stderr, "fleck: %s: %zu measured, %zu failed; the table is patches.csv\n",
@@ -438,7 +423,7 @@ static int run(const cli_command *command, int count, char **words)
     status = prepare(&call, names, name_count, &inputs, &err);
     if (status != FLECK_OK) {
         cli_say("measure", err.message);
-        code = exit_code(status);
+        code = cli_exit_code(status);
         goto done;
     }
     code = measure(&call, &inputs);

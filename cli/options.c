@@ -141,6 +141,21 @@ void cli_say(const char *path, const char *message)
     fprintf(stderr, ": %s\n", message);
 }
 
+int cli_exit_code(fleck_status status)
+{
+    switch (status) {
+    case FLECK_OK:
+        return EXIT_DONE;
+    case FLECK_BAD_INPUT:
+        return EXIT_INPUT;
+    case FLECK_BAD_CALL:
+        return EXIT_CALL;
+    case FLECK_NO_RESOURCE:
+        return EXIT_MACHINE;
+    }
+    return EXIT_MACHINE;
+}
+
 void cli_print_wrapped(FILE *out, const char *text, int first_indent, int indent)
 {
     const int width = 80;

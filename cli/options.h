@@ -7,6 +7,8 @@
 #include <stddef.h>
 #include <stdio.h>
 
+#include "fleck/error.h"
+
 enum { EXIT_DONE = 0, EXIT_INPUT = 1, EXIT_CALL = 2, EXIT_MACHINE = 3 };
 
 /* One option of a command. */
@@ -43,6 +45,9 @@ typedef bool (*cli_setter)(void *context, int id, const char *value, char why[25
  */
 int cli_parse(const cli_command *command, int count, char **words, cli_setter set, void *context,
               const char **positional, size_t *positional_count);
+
+/* The program's exit code for a status of the library. */
+int cli_exit_code(fleck_status status);
 
 /* "fleck: PATH: message" on stderr, in one line whatever the path holds. */
 void cli_say(const char *path, const char *message);
