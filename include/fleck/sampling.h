@@ -32,7 +32,7 @@ typedef struct fleck_sampling {
 /*
  * Gathers ink in square cells as rows arrive, and then the variance of coverage over blocks of
  * cells. The texture's own length l = p (1 - p) / (ink runs per mm), along rows and columns, is
- * measured too; blocks from 6 l to 24 l, at most a quarter of the region's shorter side, give the
+ * measured too; blocks from 2.5 l to 8 l, at most a quarter of the region's shorter side, give the
  * integral range by a fit with the corrections for the blocks' border and for the mean of the patch.
  * Takes at most 16 MB, and a row of runs.
  * Source: Matheron (1971), The Theory of Regionalized Variables; Kanit et al. (2003), Int. J. Solids

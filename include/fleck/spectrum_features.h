@@ -17,7 +17,7 @@ enum { FLECK_SPECTRUM_OCTAVES = 5 };
 typedef struct fleck_spectrum_features {
     /*
      * Frequency of the ring that stands out; when none does, of the ring of the largest power. No
-     * refinement between rings: it is off by up to half a ring.
+     * refinement between rings: for a lattice it can be off by one ring, as the window spreads a line.
      */
     double peak_frequency_per_mm;
     double dominant_spacing_mm;   /* 1 / peak; NAN when no ring stands out by more than chance */

@@ -28,9 +28,12 @@ enum {
     UNKNOWNS = 3
 };
 
-/* In texture lengths: where the covariance of discs has ended and that of a grown field nearly so. */
-static const double SHORTEST_BLOCK = 6;
-static const double LONGEST_BLOCK = 24;
+/*
+ * In texture lengths: by 2.5 the covariance of discs has ended or nearly so, at all coverages (of
+ * equal discs at low coverage at 1.3), and longer blocks are too few to tell anything.
+ */
+static const double SHORTEST_BLOCK = 2.5;
+static const double LONGEST_BLOCK = 8;
 static const double SIDE_RATIO = 1.189207115002721; /* four sides for a doubling */
 static const double PATCH_PART = 0.25;              /* of the shorter side: 16 blocks */
 static const double SLOW_EXPONENT = -0.8;
