@@ -197,7 +197,11 @@ static bool is_trifle(const fleck_block *block, const fleck_sheet_map *map,
 {
     const double smaller_mm = 2 * fmin(block->box.half_u, block->box.half_v) * map->cell_mm;
 
-    /* what is hardly darker than the paper must at least have the shape of a patch */
+    /* what is hardly darker than the paper must leave some of it to be seen */
+    if (weak &&
+        block->box.half_u * block->box.half_v > 0.2 * (double)map->columns * (double)map->rows)
+        return true;
+    /* and must at least have the shape of a patch */
     if (block->printed < FLECK_DUST ||
         ((weak || block->printed < 2 * FLECK_DUST) && !fleck_block_is_rectangular(block)))
         return true;
@@ -211,6 +215,8 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
                                  bool weak, fleck_layout *layout, fleck_error *err)
 {
     fleck_blocks blocks = { 0 };
+    fleck_located *patches = NULL, *left_out = NULL;
+    size_t count = 0, left_out_count = 0;
     double angle = 0;
     fleck_status status =
         fleck_blocks_find(&layout->map, relief, options->min_size_mm, &blocks, err);
@@ -224,12 +230,9 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
         status = fleck_blocks_fit_rough(&layout->map, angle, &blocks, err);
     if (status != FLECK_OK)
         goto done;
-    free(layout->patches);
-    free(layout->left_out);
-    layout->patches = fleck_alloc_zeroed(blocks.count, sizeof *layout->patches);
-    layout->left_out = fleck_alloc_zeroed(blocks.count, sizeof *layout->left_out);
-    layout->count = layout->left_out_count = 0;
-    if (layout->patches == NULL || layout->left_out == NULL) {
+    patches = fleck_alloc_zeroed(blocks.count, sizeof *patches);
+    left_out = fleck_alloc_zeroed(blocks.count, sizeof *left_out);
+    if (patches == NULL || left_out == NULL) {
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the layout; free some memory");
         goto done;
     }
@@ -242,11 +245,22 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
         if (weak)
             located.doubts |= FLECK_DOUBT_WEAK;
         if (block->kind == FLECK_BLOCK_PATCH || options->all)
-            layout->patches[layout->count++] = located;
+            patches[count++] = located;
         else
-            layout->left_out[layout->left_out_count++] = located;
+            left_out[left_out_count++] = located;
+    }
+    if (count > 0 || !weak) { /* a second look that found nothing leaves what the first one saw */
+        free(layout->patches);
+        free(layout->left_out);
+        layout->patches = patches; /* the layout owns both from here */
+        layout->left_out = left_out;
+        layout->count = count;
+        layout->left_out_count = left_out_count;
+        patches = left_out = NULL;
     }
 done:
+    free(patches);
+    free(left_out);
     fleck_blocks_clear(&blocks);
     return status;
 }

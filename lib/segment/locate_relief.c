@@ -240,8 +240,8 @@ static void find_noise(float *depth, size_t cells, unsigned channels, fleck_reli
 {
     enum { BINS = 600, SPREAD = 5 }; /* of 0.001, from -0.3 to 0.3 */
     size_t counts[BINS] = { 0 };
-    size_t best = BINS / 2, most = 0, light = 0;
-    double mode, sum = 0;
+    size_t best = BINS / 2, most = 0, light = 0, within = 0, middle = 0;
+    double mode;
 
     for (size_t i = 0; i < cells; i++) {
         const double bin = floor(depth[i] * 1000.0) + BINS / 2;
@@ -260,22 +260,20 @@ static void find_noise(float *depth, size_t cells, unsigned channels, fleck_reli
         }
     }
     mode = ((double)best + 0.5 - BINS / 2) / 1000;
-    for (size_t i = 0; i < cells; i++) {
-        const double deviation = depth[i] - mode;
-
-        /* what is far lighter is no paper but the lid or glare */
-        if (deviation < 0 && deviation > -0.1) {
-            sum += deviation * deviation;
-            light++;
-        }
-        depth[i] = (float)deviation;
-    }
-    relief->noise = light > 0 ? sqrt(sum / (double)light) : 0;
+    for (size_t i = 0; i < cells;
+         i++) /* without anything near the paper's tone there is no paper */
+        depth[i] = most > 0 ? (float)(depth[i] - mode) : 0;
+    /* the median deviation on the light side: half of it may be lid or glare, lighter than paper */
+    for (size_t i = 0; i < best; i++)
+        light += counts[i];
+    while (middle < best && 2 * (within += counts[best - 1 - middle]) < light)
+        middle++;
+    relief->noise = ((double)middle + 0.5) / 1000 / 0.6745; /* of a normal distribution */
     /*
      * 4 standard deviations leave some 60 of an A3 sheet's cells, which stay alone; the largest of
      * three channels scatters more on the dark side than on the light one
      */
-    relief->least = fmin(fmax((channels == 1 ? 4 : 5) * relief->noise, 0.02), 0.3);
+    relief->least = fmax((channels == 1 ? 4 : 5) * relief->noise, 0.02);
 }
 
 fleck_status fleck_relief_find(const fleck_sheet_map *map, fleck_ink ink, fleck_relief *relief,

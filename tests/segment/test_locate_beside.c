@@ -293,21 +293,27 @@ static void a_sheet_without_patches_is_refused(void **state)
     const fleck_locate_options options = fleck_locate_options_default();
 
     (void)state;
-    for (unsigned kind = 0; kind < 3; kind++) {
+    for (unsigned kind = 0; kind < 5; kind++) {
         test_sheet sheet;
         fleck_layout layout;
         fleck_error err = { 0 };
 
         sheet_init(&sheet, 80, 60, 150);
-        if (kind > 0)
+        if (kind == 3)
+            sheet_fill(&sheet, 0, 0, 80, 60, 0); /* nothing but black */
+        if (kind == 4)
+            sheet_fill(&sheet, 0, 0, 20, 60, 0.02f); /* beside the sheet */
+        if (kind == 1 || kind == 2)
             sheet_scribble(&sheet, 10, 20, 50, 5);
-        if (kind > 1)
+        if (kind == 2)
             sheet_fill(&sheet, 20, 35, 4, 3, 0.1f); /* below the smallest side */
         sheet_write(&sheet, 0.2, 0.01, false, sheet_scratch(".png"));
         sheet_clear(&sheet);
         assert_int_equal(fleck_locate(sheet_scratch(".png"), &options, &layout, &err),
                          FLECK_BAD_INPUT);
         assert_non_null(strstr(err.message, "no patch"));
+        if (kind == 0 || kind >= 3) /* writing may be told of or not */
+            assert_int_equal(layout.left_out_count, kind == 4);
         fleck_layout_clear(&layout);
     }
 }
