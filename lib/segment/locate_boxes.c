@@ -12,14 +12,32 @@
 
 #define DEGREE (3.14159265358979323846 / 180)
 
+/* The print goes on over all edges of the scan: no side of it is to be seen. */
+static bool fills_scan(const fleck_sheet_map *map, const fleck_block *block)
+{
+    const size_t near = (size_t)(1 / map->cell_mm) + 1;
+    const fleck_shape *const shape = &block->shape;
+
+    return shape->left <= near && shape->top <= near && shape->right + near >= map->columns &&
+           shape->bottom + near >= map->rows;
+}
+
 static fleck_status fit_one(const fleck_sheet_map *map, const fleck_relief *relief,
                             const fleck_blocks *blocks, double fixed_angle, fleck_block *block,
                             fleck_error *err)
 {
     fleck_window window;
     bool rough = false;
-    fleck_status status = fleck_blocks_window(blocks, block, map, &window, err);
+    fleck_status status;
 
+    if (fills_scan(map, block)) {
+        block->box = (fleck_turned_box){ .x = (double)map->columns / 2,
+                                         .y = (double)map->rows / 2,
+                                         .half_u = (double)map->columns / 2,
+                                         .half_v = (double)map->rows / 2 };
+        return FLECK_OK;
+    }
+    status = fleck_blocks_window(blocks, block, map, &window, err);
     if (status != FLECK_OK)
         return status;
     status = fleck_fit_sides(&window, relief->depth, map->columns, map->cell_mm, fixed_angle,

@@ -212,6 +212,24 @@ static void a_patch_cut_by_the_scan_is_listed_and_said(void **state)
     fleck_layout_clear(&layout);
 }
 
+static void print_over_the_whole_scan_is_one_patch_without_a_tilt(void **state)
+{
+    const sheet_place place = { 15, 15, 60, 60, 0 };
+    test_sheet sheet;
+    fleck_layout layout;
+
+    (void)state;
+    sheet_init(&sheet, 30, 30, 200);
+    sheet_patch(&sheet, &place, SHEET_BOX, 0.25, 0.35);
+    locate(&sheet, &layout);
+    assert_int_equal(layout.count, 1);
+    assert_int_equal(layout.patches[0].doubts, FLECK_DOUBT_CUT);
+    assert_int_equal(layout.patches[0].tilt_deg, 0);
+    check_near("width", layout.patches[0].box.width_mm, 30, 0.3);
+    check_near("left", layout.patches[0].box.x_mm, 0, 0.1);
+    fleck_layout_clear(&layout);
+}
+
 static void touching_patches_are_parted_or_said(void **state)
 {
     static const struct {
@@ -355,6 +373,7 @@ int main(void)
         cmocka_unit_test(the_box_of_an_ellipse_holds_print_only),
         cmocka_unit_test(ragged_edges_move_a_side_by_less_than_their_depth),
         cmocka_unit_test(a_patch_cut_by_the_scan_is_listed_and_said),
+        cmocka_unit_test(print_over_the_whole_scan_is_one_patch_without_a_tilt),
         cmocka_unit_test(touching_patches_are_parted_or_said),
         cmocka_unit_test(two_in_one_stand_out_by_their_length),
         cmocka_unit_test(a_sheet_without_patches_is_refused),
