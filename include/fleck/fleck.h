@@ -16,6 +16,7 @@
 #include "fleck/record.h"
 #include "fleck/scan.h"
 #include "fleck/segment.h"
+#include "fleck/shape.h"
 #include "fleck/texture.h"
 #include "fleck/tone.h"
 #include "fleck/version.h"

@@ -184,7 +184,10 @@ static void compare_pieces(const struct index *index, const struct piece *from,
 {
     for (size_t i = from->first; i < from->first + from->count; i++) {
         const fleck_blob_run *const a = &index->runs[i];
+        const struct box box = { a->start_px, a->end_px - 1, a->y_px, a->y_px };
 
+        if (boxes_mm2(index, &box, &to->box) > nearest->mm2)
+            continue;
         for (size_t j = to->first; j < to->first + to->count; j++) {
             const fleck_blob_run *const b = &index->runs[j];
             const double steps_x =
@@ -251,7 +254,7 @@ static bool build(struct index *index, const fleck_blob *blobs, size_t n)
     if (index->piece_count == 0)
         return true;
     qsort(index->pieces, index->piece_count, sizeof *index->pieces, by_curve);
-    while (index->piece_count >> index->levels > 4)
+    while (index->piece_count >> index->levels > 2)
         index->levels++;
     index->nodes = fleck_alloc_array((size_t)2 << index->levels, sizeof *index->nodes);
     if (index->nodes == NULL)

@@ -1,0 +1,367 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The nearest pixel of the other kind in each column comes from one sweep down and one up a strip of
+ * rows and the rows within reach of it; the nearest in a row from trying all columns within reach,
+ * which at reaches of some pixels is faster than any cleverness, as many pixels are tried at once.
+ * Of equally near ink that above and to the left is taken.
+ *
+ * What lies beyond the region or its mask is of neither kind.
+ */
+#include "measure/rim_rows.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/memory.h"
+#include "segment/mask_words.h"
+
+enum {
+    STRIP_PX = 1 << 20, /* pixels of a strip of ordinary width, 11 bytes each */
+    LEAST_STRIP_ROWS = 16,
+    STEPS_FAR = 1000 /* beyond any reach: no such pixel in this column */
+};
+
+enum kind { BARE, INK, OUTSIDE };
+
+/* The largest sum of two squares is below FLECK_RIM_FAR, and twice it fits as well. */
+static const int16_t square_far = 16000;
+
+/* A run of a blob, among those of its row. */
+struct owned_run {
+    uint32_t start_px, end_px;
+    int32_t blob;
+};
+
+struct strip {
+    const fleck_dot_tone_input *input;
+    size_t width, reach_x, reach_y;
+    int16_t *square_x, *square_y; /* of steps from 0 to the reach */
+    struct owned_run *runs;       /* of all rows */
+    size_t *row_runs;             /* first of a row; height + 1 of them */
+    size_t first_row, rows;       /* in the planes */
+    size_t plane_rows;
+    uint16_t *q;
+    uint8_t *kind;
+    int16_t *to_ink, *to_bare; /* steps to the nearest in the column */
+    int32_t *owner;            /* of the nearest ink in the column */
+    int16_t *from_ink, *from_bare; /* squares by column of one row, with the reach at both ends */
+    int16_t *best, *best_ink, *offset;
+    int32_t *row_owner;
+};
+
+double fleck_rim_per_mm2(const fleck_geometry *geometry, double reach_mm)
+{
+    const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
+    const double finest = (double)square_far / (reach_mm * reach_mm);
+    const double whole = 1 / (px * px);
+
+    /* square pixels: squares are whole numbers of pixels, exactly */
+    return px < py || px > py ? fmin(finest, 64 / (px * py)) : whole;
+}
+
+static fleck_status no_memory(fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for the rims of dots; measure a smaller region");
+}
+
+/* Runs of all blobs by row: counted, then put in place. */
+static bool sort_runs(struct strip *strip)
+{
+    const fleck_dot_tone_input *const input = strip->input;
+    const size_t height = input->geometry->height_px;
+    size_t count = 0;
+
+    strip->row_runs = fleck_alloc_zeroed(height + 2, sizeof *strip->row_runs);
+    if (strip->row_runs == NULL)
+        return false;
+    for (size_t i = 0; i < input->n; i++) {
+        for (size_t j = 0; j < input->blobs[i].run_count; j++)
+            strip->row_runs[input->blobs[i].runs[j].y_px + 2]++;
+        count += input->blobs[i].run_count;
+    }
+    for (size_t y = 2; y < height + 2; y++)
+        strip->row_runs[y] += strip->row_runs[y - 1];
+    strip->runs = fleck_alloc_array(count, sizeof *strip->runs);
+    if (strip->runs == NULL)
+        return false;
+    for (size_t i = 0; i < input->n; i++)
+        for (size_t j = 0; j < input->blobs[i].run_count; j++) {
+            const fleck_blob_run *const run = &input->blobs[i].runs[j];
+
+            strip->runs[strip->row_runs[run->y_px + 1]++] =
+                (struct owned_run){ run->start_px, run->end_px, (int32_t)i };
+        }
+    return true;
+}
+
+static bool reserve(struct strip *strip)
+{
+    const size_t padded = strip->width + 2 * strip->reach_x;
+    size_t pixels;
+
+    if (!size_mul(strip->width, strip->plane_rows, &pixels))
+        return false;
+    strip->square_x = fleck_alloc_array(strip->reach_x + 1, sizeof *strip->square_x);
+    strip->square_y = fleck_alloc_array(strip->reach_y + 1, sizeof *strip->square_y);
+    strip->q = fleck_alloc_array(pixels, sizeof *strip->q);
+    strip->kind = fleck_alloc_array(pixels, sizeof *strip->kind);
+    strip->to_ink = fleck_alloc_array(pixels, sizeof *strip->to_ink);
+    strip->to_bare = fleck_alloc_array(pixels, sizeof *strip->to_bare);
+    strip->owner = fleck_alloc_array(pixels, sizeof *strip->owner);
+    strip->from_ink = fleck_alloc_array(padded, sizeof *strip->from_ink);
+    strip->from_bare = fleck_alloc_array(padded, sizeof *strip->from_bare);
+    strip->best = fleck_alloc_array(strip->width, sizeof *strip->best);
+    strip->best_ink = fleck_alloc_array(strip->width, sizeof *strip->best_ink);
+    strip->offset = fleck_alloc_array(strip->width, sizeof *strip->offset);
+    strip->row_owner = fleck_alloc_array(strip->width, sizeof *strip->row_owner);
+    return strip->square_x != NULL && strip->square_y != NULL && strip->q != NULL &&
+           strip->kind != NULL && strip->to_ink != NULL && strip->to_bare != NULL && strip->owner != NULL && strip->from_ink != NULL &&
+           strip->from_bare != NULL && strip->best != NULL && strip->best_ink != NULL &&
+           strip->offset != NULL && strip->row_owner != NULL;
+}
+
+static void strip_clear(struct strip *strip)
+{
+    free(strip->square_x);
+    free(strip->square_y);
+    free(strip->runs);
+    free(strip->row_runs);
+    free(strip->q);
+    free(strip->kind);
+    free(strip->to_ink);
+    free(strip->to_bare);
+    free(strip->owner);
+    free(strip->from_ink);
+    free(strip->from_bare);
+    free(strip->best);
+    free(strip->best_ink);
+    free(strip->offset);
+    free(strip->row_owner);
+}
+
+static void fill_squares(int16_t *square, size_t reach, double pixel_mm, double per_mm2)
+{
+    for (size_t i = 0; i <= reach; i++) {
+        const double mm = (double)i * pixel_mm;
+
+        square[i] = (int16_t)fmin(square_far, floor(mm * mm * per_mm2 + 0.5));
+    }
+}
+
+/* Planes from first_row on; rows that are there already move up. */
+static fleck_status load(struct strip *strip, size_t first_row, size_t rows, fleck_error *err)
+{
+    const size_t last_end = strip->first_row + strip->rows;
+    size_t kept = 0;
+
+    if (first_row < last_end) {
+        kept = last_end - first_row;
+        memmove(strip->q, strip->q + (first_row - strip->first_row) * strip->width,
+                kept * strip->width * sizeof *strip->q);
+    }
+    strip->first_row = first_row;
+    strip->rows = rows;
+    for (size_t i = kept; i < rows; i++) {
+        const fleck_status status = strip->input->read(strip->input->context, first_row + i,
+                                                       strip->q + i * strip->width, err);
+
+        if (status != FLECK_OK)
+            return status;
+    }
+    return FLECK_OK;
+}
+
+/* Kinds of a row's pixels, and owners of its own ink. */
+static void look_at_row(struct strip *strip, size_t row)
+{
+    const fleck_dot_tone_input *const input = strip->input;
+    const uint16_t *const q = strip->q + row * strip->width;
+    uint8_t *const kind = strip->kind + row * strip->width;
+    int32_t *const owner = strip->owner + row * strip->width;
+    const size_t y = strip->first_row + row;
+    const size_t width = strip->width;
+    fleck_run inside = { 0, 0 };
+
+    for (size_t x = 0; x < width; x++) {
+        kind[x] = fleck_rim_is_ink(input, q[x]) ? INK : BARE;
+        owner[x] = FLECK_OWNER_NOBODY;
+    }
+    for (size_t i = strip->row_runs[y]; i < strip->row_runs[y + 1]; i++)
+        for (size_t x = strip->runs[i].start_px; x < strip->runs[i].end_px; x++)
+            owner[x] = strip->runs[i].blob;
+    if (input->mask == NULL)
+        return;
+    for (size_t x = 0; x < width; x = inside.end_px) {
+        const size_t gap = x;
+
+        if (!fleck_mask_next_run(input->mask, y, x, &inside))
+            inside = (fleck_run){ (uint32_t)width, (uint32_t)width };
+        memset(kind + gap, OUTSIDE, inside.start_px - gap);
+    }
+}
+
+static void sweep_down(struct strip *strip)
+{
+    const size_t w = strip->width;
+
+    for (size_t row = 0; row < strip->rows; row++) {
+        const uint8_t *const kind = strip->kind + row * w;
+        int16_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
+        int32_t *const owner = strip->owner + row * w;
+
+        look_at_row(strip, row);
+        for (size_t x = 0; x < w; x++) {
+            const int16_t ink = row > 0 ? (int16_t)(to_ink[x - w] + 1) : STEPS_FAR;
+            const int16_t bare = row > 0 ? (int16_t)(to_bare[x - w] + 1) : STEPS_FAR;
+
+            to_ink[x] = kind[x] == INK ? 0 : ink < STEPS_FAR ? ink : STEPS_FAR;
+            to_bare[x] = kind[x] == BARE ? 0 : bare < STEPS_FAR ? bare : STEPS_FAR;
+        }
+        for (size_t x = 0; row > 0 && x < w; x++)
+            owner[x] = kind[x] == INK ? owner[x] : owner[x - w];
+    }
+}
+
+/* What lies below counts where it is nearer. */
+static void sweep_up(struct strip *strip)
+{
+    const size_t w = strip->width;
+
+    for (size_t row = strip->rows - 1; row-- > 0;) {
+        int16_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
+        int32_t *const owner = strip->owner + row * w;
+
+        for (size_t x = 0; x < w; x++)
+            owner[x] = to_ink[x + w] + 1 < to_ink[x] ? owner[x + w] : owner[x];
+        for (size_t x = 0; x < w; x++) {
+            const int16_t ink = (int16_t)(to_ink[x + w] + 1), bare = (int16_t)(to_bare[x + w] + 1);
+
+            to_ink[x] = ink < to_ink[x] ? ink : to_ink[x];
+            to_bare[x] = bare < to_bare[x] ? bare : to_bare[x];
+        }
+    }
+}
+
+/* Squares in each column, of a row, to the nearest ink and to the nearest that is none. */
+static void square_columns(struct strip *strip, size_t row)
+{
+    const int16_t *const to_ink = strip->to_ink + row * strip->width;
+    const int16_t *const to_bare = strip->to_bare + row * strip->width;
+    const size_t reach = strip->reach_x;
+    const int16_t most = (int16_t)strip->reach_y;
+
+    for (size_t x = 0; x < reach; x++) {
+        strip->from_ink[x] = strip->from_ink[reach + strip->width + x] = square_far;
+        strip->from_bare[x] = strip->from_bare[reach + strip->width + x] = square_far;
+    }
+    for (size_t x = 0; x < strip->width; x++) {
+        strip->from_ink[reach + x] = to_ink[x] <= most ? strip->square_y[to_ink[x]] : square_far;
+        strip->from_bare[reach + x] =
+            to_bare[x] <= most ? strip->square_y[to_bare[x]] : square_far;
+    }
+}
+
+/* What a column that many steps to the left or right has to offer. */
+static void try_columns(struct strip *strip, size_t steps, int16_t sign)
+{
+    const size_t first = sign < 0 ? strip->reach_x - steps : strip->reach_x + steps;
+    const int16_t *const from_ink = strip->from_ink + first;
+    const int16_t *const from_bare = strip->from_bare + first;
+    int16_t *const best = strip->best, *const best_ink = strip->best_ink;
+    int16_t *const offset = strip->offset;
+    const int16_t square = strip->square_x[steps], at = (int16_t)(sign * (int16_t)steps);
+    const size_t width = strip->width;
+
+    for (size_t x = 0; x < width; x++) {
+        const int16_t ink = (int16_t)(from_ink[x] + square);
+        const int16_t bare = (int16_t)(from_bare[x] + square);
+
+        offset[x] = ink < best_ink[x] ? at : offset[x];
+        best_ink[x] = ink < best_ink[x] ? ink : best_ink[x];
+        best[x] = bare < best[x] ? bare : best[x];
+    }
+}
+
+/* From the columns to the row: squares and owners of its pixels. */
+static void finish_row(struct strip *strip, size_t row, int16_t reach_square)
+{
+    const uint8_t *const kind = strip->kind + row * strip->width;
+    const int32_t *const owner = strip->owner + row * strip->width;
+
+    square_columns(strip, row);
+    for (size_t x = 0; x < strip->width; x++) {
+        strip->best[x] = strip->best_ink[x] = FLECK_RIM_FAR;
+        strip->offset[x] = 0;
+    }
+    for (size_t steps = 0; steps <= strip->reach_x; steps++) {
+        try_columns(strip, steps, -1);
+        if (steps > 0)
+            try_columns(strip, steps, 1);
+    }
+    for (size_t x = 0; x < strip->width; x++) {
+        const int16_t square = kind[x] == INK ? strip->best[x] : strip->best_ink[x];
+        const bool far = square > reach_square;
+
+        strip->best[x] = far ? FLECK_RIM_FAR : square;
+        if (kind[x] == OUTSIDE)
+            strip->row_owner[x] = FLECK_OWNER_MASKED;
+        else if (kind[x] == INK)
+            strip->row_owner[x] = owner[x];
+        else
+            strip->row_owner[x] =
+                far ? FLECK_OWNER_NONE : owner[(ptrdiff_t)x + strip->offset[x]];
+    }
+}
+
+fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm,
+                            void (*visit)(void *context, const fleck_rim_row *row), void *context,
+                            fleck_error *err)
+{
+    const fleck_geometry *const geometry = input->geometry;
+    const size_t height = geometry->height_px;
+    const double per_mm2 = fleck_rim_per_mm2(geometry, reach_mm);
+    const int16_t reach_square =
+        (int16_t)fmin(square_far - 1, floor(reach_mm * reach_mm * per_mm2 + 0.5));
+    struct strip strip = { .input = input, .width = geometry->width_px };
+    size_t strip_rows = STRIP_PX / geometry->width_px;
+    fleck_status status = FLECK_OK;
+
+    strip.reach_x = (size_t)fmin(FLECK_RIM_MOST_PX, floor(reach_mm / geometry->pixel_x_mm));
+    strip.reach_y = (size_t)fmin(FLECK_RIM_MOST_PX, floor(reach_mm / geometry->pixel_y_mm));
+    if (strip_rows < LEAST_STRIP_ROWS)
+        strip_rows = LEAST_STRIP_ROWS;
+    if (strip_rows < 2 * strip.reach_y)
+        strip_rows = 2 * strip.reach_y;
+    if (strip_rows > height)
+        strip_rows = height;
+    strip.plane_rows = strip_rows + 2 * strip.reach_y;
+    if (!reserve(&strip) || !sort_runs(&strip)) {
+        status = no_memory(err);
+        goto done;
+    }
+    fill_squares(strip.square_x, strip.reach_x, geometry->pixel_x_mm, per_mm2);
+    fill_squares(strip.square_y, strip.reach_y, geometry->pixel_y_mm, per_mm2);
+    for (size_t y = 0; y < height && status == FLECK_OK; y += strip_rows) {
+        const size_t first = y > strip.reach_y ? y - strip.reach_y : 0;
+        const size_t strip_end = height - y > strip_rows ? y + strip_rows : height;
+        const size_t end = height - strip_end > strip.reach_y ? strip_end + strip.reach_y : height;
+
+        status = load(&strip, first, end - first, err);
+        if (status != FLECK_OK)
+            break;
+        sweep_down(&strip);
+        sweep_up(&strip);
+        for (size_t row = y; row < strip_end; row++) {
+            const fleck_rim_row out = { row, strip.q + (row - first) * strip.width,
+                                        strip.row_owner, strip.best };
+
+            finish_row(&strip, row - first, reach_square);
+            visit(context, &out);
+        }
+    }
+done:
+    strip_clear(&strip);
+    return status;
+}
