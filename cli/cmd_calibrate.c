@@ -174,19 +174,11 @@ static bool set_ppi(struct call *call, const char *value, char why[256])
 {
     double ppi[2];
 
-    if (!cli_numbers(value, ppi, 2)) {
-        if (!cli_number(value, &ppi[0])) {
-            snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
-            return false;
-        }
-        ppi[1] = ppi[0];
-    }
+    if (!cli_pair(value, "pixels per inch such as 600", ppi, why))
+        return false;
     call->ppi_x = ppi[0];
     call->ppi_y = ppi[1];
-    if (ppi[0] > 0 && ppi[1] > 0)
-        return true;
-    snprintf(why, 256, "must be above 0; give pixels per inch");
-    return false;
+    return true;
 }
 
 static bool set_option(void *context, int id, const char *value, char why[256])

@@ -80,17 +80,8 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         snprintf(why, 256, "is neither dark nor light; give one of them");
         return false;
     case PPI:
-        if (!cli_numbers(value, ppi, 2)) {
-            if (!cli_number(value, &ppi[0])) {
-                snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
-                return false;
-            }
-            ppi[1] = ppi[0];
-        }
-        if (!(ppi[0] > 0 && ppi[1] > 0)) {
-            snprintf(why, 256, "must be above 0; give pixels per inch such as 600");
+        if (!cli_pair(value, "pixels per inch such as 600", ppi, why))
             return false;
-        }
         o->ppi_x = ppi[0];
         o->ppi_y = ppi[1];
         return true;
@@ -101,14 +92,6 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return false;
     }
     return false;
-}
-
-static int say_failure(const char *path, fleck_status status, const fleck_error *err)
-{
-    fprintf(stderr, "fleck: %s: %s\n", path, err->message);
-    return status == FLECK_BAD_CALL    ? EXIT_CALL
-           : status == FLECK_BAD_INPUT ? EXIT_INPUT
-                                       : EXIT_MACHINE;
 }
 
 /*
@@ -138,7 +121,7 @@ static int write_layout(const struct call *call, const char *sheet, const fleck_
     fleck_status status = fleck_layout_csv(layout, sheet, call->out, &text, &err);
 
     if (status != FLECK_OK)
-        return say_failure(call->out != NULL ? call->out : sheet, status, &err);
+        return cli_say_failure(call->out != NULL ? call->out : sheet, status, &err);
     if (call->out != NULL) {
         status = fleck_file_write(call->out, text, strlen(text), &err);
     } else if (fputs(text, stdout) < 0 || fflush(stdout) != 0) {
@@ -146,7 +129,7 @@ static int write_layout(const struct call *call, const char *sheet, const fleck_
     }
     free(text);
     return status == FLECK_OK ? EXIT_DONE
-                              : say_failure(call->out != NULL ? call->out : "stdout", status, &err);
+                              : cli_say_failure(call->out != NULL ? call->out : "stdout", status, &err);
 }
 
 static int write_preview(const struct call *call, const fleck_layout *layout)
@@ -162,7 +145,7 @@ static int write_preview(const struct call *call, const fleck_layout *layout)
         fprintf(stderr, "fleck: %s: %zu patches, %zu printed blocks left out; check them in %s\n",
                 call->out, layout->count, layout->left_out_count, path);
     if (status != FLECK_OK)
-        (void)say_failure(path, status, &err);
+        (void)cli_say_failure(path, status, &err);
     return status == FLECK_OK ? EXIT_DONE : EXIT_MACHINE;
 }
 
@@ -181,15 +164,12 @@ static bool spares_inputs(const struct call *call, const char *sheet)
 
     for (size_t i = 0; i < sizeof results / sizeof *results; i++) {
         if (is_same_file(results[i], sheet) || is_same_file(results[i], call->calibration)) {
-            fprintf(stderr,
-                    "fleck: %s: would be written over, but is an input; give another name\n",
-                    results[i]);
+            cli_say(results[i], "would be written over, but is an input; give another name");
             return false;
         }
     }
     if (call->out != NULL && call->preview != NULL && strcmp(call->out, call->preview) == 0) {
-        fprintf(stderr, "fleck: %s: cannot be the layout and its preview; give two names\n",
-                call->out);
+        cli_say(call->out, "cannot be the layout and its preview; give two names");
         return false;
     }
     return true;
@@ -207,16 +187,16 @@ static int locate(struct call *call, const char *sheet)
     if (call->calibration != NULL) {
         status = fleck_calibration_read(call->calibration, &calibration, &err);
         if (status != FLECK_OK) {
-            code = say_failure(call->calibration, status, &err);
+            code = cli_say_failure(call->calibration, status, &err);
             goto done;
         }
         call->options.calibration = &calibration;
     }
     status = fleck_locate(sheet, &call->options, &layout, &err);
     for (size_t i = 0; i < layout.warnings.count; i++)
-        fprintf(stderr, "fleck: %s: %s\n", sheet, layout.warnings.items[i].message);
+        cli_say(sheet, layout.warnings.items[i].message);
     code =
-        status == FLECK_OK ? write_layout(call, sheet, &layout) : say_failure(sheet, status, &err);
+        status == FLECK_OK ? write_layout(call, sheet, &layout) : cli_say_failure(sheet, status, &err);
     if (code == EXIT_DONE)
         code = write_preview(call, &layout);
 done:

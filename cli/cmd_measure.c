@@ -88,17 +88,9 @@ static bool set_resolution(struct call *call, const char *value, double scale, c
         snprintf(why, 256, "comes after another resolution; give --ppi or --pixel, once");
         return false;
     }
-    if (!cli_numbers(value, numbers, 2)) {
-        if (!cli_number(value, &numbers[0])) {
-            snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
-            return false;
-        }
-        numbers[1] = numbers[0];
-    }
-    if (!(numbers[0] > 0 && numbers[1] > 0)) {
-        snprintf(why, 256, "makes no sense; give a number above 0");
+    if (!cli_pair(value, scale > 0 ? "micrometres such as 5.3" : "pixels per inch such as 600",
+                  numbers, why))
         return false;
-    }
     call->options.ppi_x = scale > 0 ? scale / numbers[0] : numbers[0];
     call->options.ppi_y = scale > 0 ? scale / numbers[1] : numbers[1];
     return true;

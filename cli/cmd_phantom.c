@@ -166,7 +166,7 @@ static int draw(const struct call *call)
     if (status == FLECK_OK)
         status = fleck_phantom_write(phantom, call->out, &err);
     code = status == FLECK_OK ? phantom_write_truth(call->out, fleck_phantom_truth_json(phantom))
-                              : phantom_say_failure(call->out, status, &err);
+                              : cli_say_failure(call->out, status, &err);
     if (code == EXIT_DONE && call->dots != NULL)
         code = phantom_write_text(call->dots, fleck_phantom_dots_csv(phantom));
     fleck_phantom_free(phantom);

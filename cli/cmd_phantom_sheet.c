@@ -324,11 +324,11 @@ static int draw(struct call *call)
         status = fleck_phantom_sheet_new(&call->sheet, patches, count, &sheet, &err);
     free(patches);
     if (status != FLECK_OK)
-        return phantom_say_failure(call->table != NULL ? call->table : call->out, status, &err);
+        return cli_say_failure(call->table != NULL ? call->table : call->out, status, &err);
     status = fleck_phantom_sheet_write(sheet, call->out, &err);
     code = status == FLECK_OK
                ? phantom_write_truth(call->out, fleck_phantom_sheet_truth_json(sheet))
-               : phantom_say_failure(call->out, status, &err);
+               : cli_say_failure(call->out, status, &err);
     if (code == EXIT_DONE && call->steps_out != NULL)
         code = phantom_write_text(call->steps_out, fleck_phantom_sheet_steps_csv(sheet));
     if (code == EXIT_DONE && call->dots != NULL)

@@ -89,6 +89,21 @@ bool cli_numbers(const char *text, double *values, size_t wanted)
     return true;
 }
 
+bool cli_pair(const char *text, const char *example, double pair[2], char why[256])
+{
+    if (!cli_numbers(text, pair, 2)) {
+        if (!cli_number(text, &pair[0])) {
+            snprintf(why, 256, "is no number; give one, or two with a comma for x and y");
+            return false;
+        }
+        pair[1] = pair[0];
+    }
+    if (pair[0] > 0 && pair[1] > 0)
+        return true;
+    snprintf(why, 256, "must be above 0; give %s", example);
+    return false;
+}
+
 bool cli_count(const char *text, size_t *value)
 {
     char *end;
@@ -154,6 +169,12 @@ int cli_exit_code(fleck_status status)
         return EXIT_MACHINE;
     }
     return EXIT_MACHINE;
+}
+
+int cli_say_failure(const char *path, fleck_status status, const fleck_error *err)
+{
+    cli_say(path, err->message);
+    return cli_exit_code(status);
 }
 
 void cli_print_wrapped(FILE *out, const char *text, int first_indent, int indent)

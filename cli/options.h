@@ -49,6 +49,9 @@ int cli_parse(const cli_command *command, int count, char **words, cli_setter se
 /* The program's exit code for a status of the library. */
 int cli_exit_code(fleck_status status);
 
+/* Say what a call of the library failed at; returns the exit code. */
+int cli_say_failure(const char *path, fleck_status status, const fleck_error *err);
+
 /* "fleck: PATH: message" on stderr, in one line whatever the path holds. */
 void cli_say(const char *path, const char *message);
 
@@ -68,6 +71,12 @@ bool cli_number(const char *text, double *value);
 
 /* `wanted` numbers separated by commas; false for another count. */
 bool cli_numbers(const char *text, double *values, size_t wanted);
+
+/*
+ * One number above 0, or two with a comma, for x and y. False with `why` filled otherwise.
+ * example    what the advice names, such as "pixels per inch such as 600"
+ */
+bool cli_pair(const char *text, const char *example, double pair[2], char why[256]);
 
 /* The whole text as a count. */
 bool cli_count(const char *text, size_t *value);

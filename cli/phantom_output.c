@@ -7,14 +7,6 @@
 #include "fleck/file.h"
 #include "options.h"
 
-int phantom_say_failure(const char *path, fleck_status status, const fleck_error *err)
-{
-    cli_say(path, err->message);
-    return status == FLECK_BAD_CALL    ? EXIT_CALL
-           : status == FLECK_BAD_INPUT ? EXIT_INPUT
-                                       : EXIT_MACHINE;
-}
-
 int phantom_write_text(const char *path, char *text)
 {
     fleck_error err = { 0 };
@@ -26,7 +18,7 @@ int phantom_write_text(const char *path, char *text)
     }
     status = fleck_file_write(path, text, strlen(text), &err);
     free(text);
-    return status == FLECK_OK ? EXIT_DONE : phantom_say_failure(path, status, &err);
+    return status == FLECK_OK ? EXIT_DONE : cli_say_failure(path, status, &err);
 }
 
 int phantom_write_truth(const char *picture, char *truth)

@@ -3,11 +3,6 @@
 #ifndef FLECK_CLI_PHANTOM_OUTPUT_H
 #define FLECK_CLI_PHANTOM_OUTPUT_H
 
-#include "fleck/error.h"
-
-/* Say what failed, on stderr. Returns the exit code. */
-int phantom_say_failure(const char *path, fleck_status status, const fleck_error *err);
-
 /* Write a text the library made (NULL: it had no memory), and free it. Returns the exit code. */
 int phantom_write_text(const char *path, char *text);
 
