@@ -5,16 +5,13 @@
  * A failed allocation is remembered, the rest does nothing.
  */
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include <cjson/cJSON.h>
 
 #include "calibrate/calibration.h"
 #include "calibrate/calibration_names.h"
-#include "core/memory.h"
-#include "core/text.h"
 #include "fleck/version.h"
+#include "io/json_text.h"
 
 struct writer {
     const fleck_calibration *calibration;
@@ -34,11 +31,7 @@ static cJSON *add(struct writer *writer, cJSON *object, const char *key, cJSON *
 
 static void add_number(struct writer *writer, cJSON *object, const char *key, double value)
 {
-    char buffer[FLECK_NUMBER_TEXT_BYTES];
-
-    add(writer, object, key,
-        isfinite(value) ? cJSON_CreateRaw(fleck_text_from_number(value, buffer))
-                        : cJSON_CreateNull());
+    add(writer, object, key, fleck_json_number(value));
 }
 
 static void add_text(struct writer *writer, cJSON *object, const char *key, const char *text)
@@ -215,7 +208,6 @@ char *fleck_calibration_to_json(const fleck_calibration *calibration)
     struct writer writer = { .calibration = calibration };
     cJSON *const root = cJSON_CreateObject();
     cJSON *object;
-    char *printed = NULL, *text = NULL;
 
     add_text(&writer, root, "schema", FLECK_CALIBRATION_SCHEMA);
     add_number(&writer, root, "version", FLECK_CALIBRATION_VERSION);
@@ -233,18 +225,9 @@ char *fleck_calibration_to_json(const fleck_calibration *calibration)
     object = add_object(&writer, root, "provenance");
     add_text(&writer, object, "program", "fleck");
     add_text(&writer, object, "version", fleck_version());
-    if (!writer.failed)
-        printed = cJSON_Print(root);
-    cJSON_Delete(root);
-    if (printed != NULL) {
-        const size_t length = strlen(printed);
-
-        text = fleck_alloc_array(length + 2, 1);
-        if (text != NULL) {
-            memcpy(text, printed, length);
-            memcpy(text + length, "\n", 2);
-        }
+    if (writer.failed) {
+        cJSON_Delete(root);
+        return NULL;
     }
-    cJSON_free(printed);
-    return text;
+    return fleck_json_finish(root);
 }

@@ -4,7 +4,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 
-#include "core/text.h"
+#include "io/json_text.h"
 
 fleck_truth_page fleck_truth_begin(const char *schema, int version)
 {
@@ -55,10 +55,12 @@ static void add_raw(fleck_truth_page *page, cJSON *group, const char *name, cons
 
 void fleck_truth_number(fleck_truth_page *page, cJSON *group, const char *name, double value)
 {
-    char text[FLECK_NUMBER_TEXT_BYTES];
+    cJSON *const item = fleck_json_number(value);
 
-    fleck_text_from_number(value, text);
-    add_raw(page, group, name, text[0] != '\0' ? text : "null");
+    if (group == NULL || item == NULL || !cJSON_AddItemToObject(group, name, item)) {
+        cJSON_Delete(item);
+        page->failed = true;
+    }
 }
 
 void fleck_truth_whole(fleck_truth_page *page, cJSON *group, const char *name, uint64_t value)
@@ -84,20 +86,12 @@ void fleck_truth_flag(fleck_truth_page *page, cJSON *group, const char *name, bo
 
 char *fleck_truth_print(fleck_truth_page *page)
 {
-    fleck_text text = { 0 };
-    char *printed = NULL;
+    cJSON *const root = page->root;
 
-    if (!page->failed)
-        printed = cJSON_Print(page->root);
-    cJSON_Delete(page->root);
     page->root = NULL;
-    if (printed == NULL)
+    if (page->failed) {
+        cJSON_Delete(root);
         return NULL;
-    /* cJSON may allocate by hooks of the host program; the caller was promised free() */
-    fleck_text_add(&text, printed);
-    fleck_text_add(&text, "\n");
-    cJSON_free(printed);
-    if (text.failed)
-        fleck_text_clear(&text);
-    return text.bytes;
+    }
+    return fleck_json_finish(root);
 }

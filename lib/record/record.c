@@ -10,9 +10,9 @@
 #include <cjson/cJSON.h>
 
 #include "core/memory.h"
-#include "core/text.h"
 #include "fleck/record.h"
 #include "fleck/version.h"
+#include "io/json_text.h"
 
 /* The arrays of a record; all have as many values as the spectrum has rings. */
 static const struct array_key {
@@ -63,15 +63,6 @@ void fleck_record_clear(fleck_record *record)
     fleck_record_init(record);
 }
 
-static cJSON *number_item(double value)
-{
-    char buffer[FLECK_NUMBER_TEXT_BYTES];
-
-    if (!isfinite(value))
-        return cJSON_CreateNull();
-    return cJSON_CreateRaw(fleck_text_from_number(value, buffer));
-}
-
 /* The object called `group` in root, made when it is not there. */
 static cJSON *group_object(cJSON *root, const char *group, size_t length)
 {
@@ -103,7 +94,7 @@ static bool add_key(cJSON *root, const fleck_record *record, const fleck_key *ke
     cJSON *item;
 
     if (key->kind != FLECK_KEY_TEXT)
-        item = number_item(fleck_record_number(record, key));
+        item = fleck_json_number(fleck_record_number(record, key));
     else
         item = text != NULL ? cJSON_CreateString(text) : cJSON_CreateNull();
     return add_item(object, dot == NULL ? key->key : dot + 1, item);
@@ -117,7 +108,7 @@ static cJSON *number_array(const double *values, size_t count)
         return cJSON_CreateNull();
     array = cJSON_CreateArray();
     for (size_t i = 0; array != NULL && i < count; i++) {
-        cJSON *item = number_item(values[i]);
+        cJSON *item = fleck_json_number(values[i]);
 
         if (item == NULL || !cJSON_AddItemToArray(array, item)) {
             cJSON_Delete(item);
@@ -177,7 +168,7 @@ static bool fill_root(cJSON *root, const fleck_record *record)
     cJSON *provenance;
 
     if (cJSON_AddStringToObject(root, "schema", FLECK_RECORD_SCHEMA) == NULL ||
-        !add_item(root, "version", number_item(FLECK_RECORD_VERSION)))
+        !add_item(root, "version", fleck_json_number(FLECK_RECORD_VERSION)))
         return false;
     for (size_t i = 0; i < count; i++) {
         if (!add_key(root, record, &keys[i]))
@@ -193,23 +184,12 @@ static bool fill_root(cJSON *root, const fleck_record *record)
 char *fleck_record_to_json(const fleck_record *record)
 {
     cJSON *root = cJSON_CreateObject();
-    char *printed = NULL;
-    char *text = NULL;
 
-    if (root != NULL && fill_root(root, record))
-        printed = cJSON_Print(root);
-    cJSON_Delete(root);
-    if (printed != NULL) {
-        const size_t length = strlen(printed);
-
-        text = fleck_alloc_array(length + 2, 1);
-        if (text != NULL) {
-            memcpy(text, printed, length);
-            memcpy(text + length, "\n", 2);
-        }
+    if (root != NULL && !fill_root(root, record)) {
+        cJSON_Delete(root);
+        return NULL;
     }
-    cJSON_free(printed);
-    return text;
+    return fleck_json_finish(root);
 }
 
 static const cJSON *find_item(const cJSON *root, const char *key)

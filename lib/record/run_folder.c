@@ -15,6 +15,7 @@
 #include "core/memory.h"
 #include "fleck/version.h"
 #include "io/csv.h"
+#include "io/json_text.h"
 #include "io/whole_file.h"
 #include "record/options.h"
 
@@ -53,11 +54,12 @@ static void now(char text[TIME_TEXT_BYTES])
 
 static bool add_number(cJSON *object, const char *key, double value)
 {
-    char buffer[FLECK_NUMBER_TEXT_BYTES];
+    cJSON *const item = fleck_json_number(value);
 
-    if (!isfinite(value))
-        return cJSON_AddNullToObject(object, key) != NULL;
-    return cJSON_AddRawToObject(object, key, fleck_text_from_number(value, buffer)) != NULL;
+    if (object != NULL && item != NULL && cJSON_AddItemToObject(object, key, item))
+        return true;
+    cJSON_Delete(item);
+    return false;
 }
 
 /* Every option that influences a number; jobs and memory do not. */
