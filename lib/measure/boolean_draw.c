@@ -12,29 +12,14 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/random.h"
 
-/* splitmix64 (Steele, Lea & Flood 2014). */
-static double uniform(uint64_t *state)
-{
-    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15);
-
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    z ^= z >> 31;
-    return ((double)(z >> 12) + 0.5) * 0x1.0p-52; /* above 0 and below 1 */
-}
-
-/* Polar method, Marsaglia & Bray (1964); the second number is not kept. */
 static double normal(uint64_t *state)
 {
-    double x, y, square;
+    double pair[2]; /* the second number is not kept: each disc takes its own */
 
-    do {
-        x = 2 * uniform(state) - 1;
-        y = 2 * uniform(state) - 1;
-        square = x * x + y * y;
-    } while (square >= 1 || square == 0);
-    return x * sqrt(-2 * log(square) / square);
+    fleck_random_normal_pair(state, pair);
+    return pair[0];
 }
 
 static void draw_disc(fleck_bit_rows *ink, double px, double py, double x_mm, double y_mm,
@@ -70,10 +55,10 @@ static void draw_discs(const fleck_disc_model *model, double px, double py, uint
     for (double x_mm = -margin_mm;;) {
         double y_mm, radius_mm;
 
-        x_mm -= log(uniform(&state)) / (model->per_mm2 * height_mm);
+        x_mm -= log(fleck_random_uniform(&state)) / (model->per_mm2 * height_mm);
         if (!(x_mm < right_mm))
             break;
-        y_mm = uniform(&state) * height_mm - margin_mm;
+        y_mm = fleck_random_uniform(&state) * height_mm - margin_mm;
         radius_mm = s > 0 ? median_radius_mm * exp(s * normal(&state)) : median_radius_mm;
         draw_disc(ink, px, py, x_mm, y_mm, radius_mm);
     }
