@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "segment/mask_words.h"
 
 enum {
     WORD_BITS = 64,
@@ -86,11 +87,6 @@ static inline uint64_t add_bytes(uint64_t word)
     return word * UINT64_C(0x0001000100010001) >> 48;
 }
 
-unsigned fleck_bits_in(uint64_t word)
-{
-    return (unsigned)add_bytes(in_bytes(word));
-}
-
 void fleck_bit_rows_recount(fleck_bit_rows *rows, size_t y)
 {
     const uint64_t *const row = fleck_bit_row(rows, y);
@@ -99,7 +95,7 @@ void fleck_bit_rows_recount(fleck_bit_rows *rows, size_t y)
 
     for (size_t i = 0; i < rows->words; i++) {
         before[i] = sum;
-        sum += fleck_bits_in(row[i]);
+        sum += fleck_word_ones(row[i]);
     }
     before[rows->words] = sum;
 }
@@ -121,7 +117,7 @@ uint64_t fleck_bit_rows_set_before(const fleck_bit_rows *rows, size_t y, size_t 
     const size_t word = count_px / WORD_BITS;
 
     return rows->before[y % rows->rows * rows->pitch + word] +
-           fleck_bits_in(fleck_bit_row(rows, y)[word] & low_bits(count_px % WORD_BITS));
+           fleck_word_ones(fleck_bit_row(rows, y)[word] & low_bits(count_px % WORD_BITS));
 }
 
 /* Word i of a row that is read from pixel word_shift * 64 + bit_shift on. */
@@ -149,7 +145,7 @@ static uint64_t count_both(const uint64_t *a, const uint64_t *b, size_t shift_px
     }
     if (count_px % WORD_BITS != 0)
         sum +=
-            fleck_bits_in(a[whole] & shifted(b, whole, bit_shift) & low_bits(count_px % WORD_BITS));
+            fleck_word_ones(a[whole] & shifted(b, whole, bit_shift) & low_bits(count_px % WORD_BITS));
     return sum;
 }
 

@@ -46,9 +46,6 @@ void fleck_bit_rows_set(fleck_bit_rows *rows, size_t y, const fleck_run *runs, s
 /* Bits set among the first count_px pixels of row y. */
 uint64_t fleck_bit_rows_set_before(const fleck_bit_rows *rows, size_t y, size_t count_px);
 
-/* Bits set in a word. */
-unsigned fleck_bits_in(uint64_t word);
-
 /* A step from one pixel to another: dx to the right (perhaps negative), dy >= 0 rows down. */
 typedef struct fleck_step {
     int32_t dx_px;

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "segment/mask_words.h"
 
 enum { INK = FLECK_PHASE_INK, BARE = FLECK_PHASE_BARE };
 
@@ -128,7 +129,7 @@ static void count_columns(fleck_chord_counter *counter, const fleck_bit_rows *in
         while (changed != 0) {
             const uint64_t bit = changed & (~changed + 1);
 
-            change_column(counter, 64 * i + fleck_bits_in(bit - 1), y, (was_inside & bit) != 0,
+            change_column(counter, 64 * i + fleck_word_ones(bit - 1), y, (was_inside & bit) != 0,
                           (was_ink & bit) != 0, (now_inside & bit) != 0);
             changed ^= bit;
         }

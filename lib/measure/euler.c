@@ -7,6 +7,8 @@
  */
 #include "measure/euler.h"
 
+#include "segment/mask_words.h"
+
 int64_t fleck_euler_of_row(const fleck_bit_rows *ink, const fleck_bit_rows *inside, size_t y)
 {
     const uint64_t *row, *above;
@@ -33,10 +35,10 @@ int64_t fleck_euler_of_row(const fleck_bit_rows *ink, const fleck_bit_rows *insi
             /* the first column needs no mask: with bare paper beside it what it adds cancels */
             known = left_px >= 64 ? UINT64_MAX : (UINT64_C(1) << left_px) - 1;
         }
-        sum += fleck_bits_in((row[i] | left | above[i] | above_left) & known);
-        sum -= fleck_bits_in((row[i] | left) & known);
-        sum -= fleck_bits_in((row[i] | above[i]) & known);
-        sum += fleck_bits_in(row[i] & known);
+        sum += fleck_word_ones((row[i] | left | above[i] | above_left) & known);
+        sum -= fleck_word_ones((row[i] | left) & known);
+        sum -= fleck_word_ones((row[i] | above[i]) & known);
+        sum += fleck_word_ones(row[i] & known);
         row_carry = row[i] >> 63;
         above_carry = above[i] >> 63;
     }
