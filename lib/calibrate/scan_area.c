@@ -9,8 +9,8 @@
 #include "calibrate/resolution.h"
 #include "core/memory.h"
 
-static bool cover(double start_mm, double end_mm, double pixel_mm, size_t limit_px, size_t *first,
-                  size_t *count)
+bool fleck_span_to_pixels(double start_mm, double end_mm, double pixel_mm, size_t limit_px,
+                          size_t *first, size_t *count)
 {
     const double from = round(start_mm / pixel_mm);
     const double to = round(end_mm / pixel_mm);
@@ -26,10 +26,10 @@ bool fleck_box_to_pixels(const fleck_box_mm *box, const fleck_scan_info *info, d
                          double pixel_y_mm, size_t *left_px, size_t *top_px, size_t *width_px,
                          size_t *height_px)
 {
-    return cover(box->x_mm, box->x_mm + box->width_mm, pixel_x_mm, info->width_px, left_px,
-                 width_px) &&
-           cover(box->y_mm, box->y_mm + box->height_mm, pixel_y_mm, info->height_px, top_px,
-                 height_px);
+    return fleck_span_to_pixels(box->x_mm, box->x_mm + box->width_mm, pixel_x_mm, info->width_px,
+                                left_px, width_px) &&
+           fleck_span_to_pixels(box->y_mm, box->y_mm + box->height_mm, pixel_y_mm,
+                                info->height_px, top_px, height_px);
 }
 
 static fleck_status place(fleck_area_reader *reader, const fleck_scan_area *area, fleck_error *err)

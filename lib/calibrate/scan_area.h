@@ -50,6 +50,10 @@ void fleck_area_close(fleck_area_reader *reader);
 unsigned fleck_area_code(const fleck_area_reader *reader, const unsigned char *pixels, size_t x_px,
                          unsigned sample);
 
+/* First pixel that start to end mm cover, and how many; false when they leave 0 to limit_px, or none is. */
+bool fleck_span_to_pixels(double start_mm, double end_mm, double pixel_mm, size_t limit_px,
+                          size_t *first, size_t *count);
+
 /* Pixels that a box in mm covers, as a region of a measurement does; false outside the scan. */
 bool fleck_box_to_pixels(const fleck_box_mm *box, const fleck_scan_info *info, double pixel_x_mm,
                          double pixel_y_mm, size_t *left_px, size_t *top_px, size_t *width_px,

@@ -8,6 +8,7 @@
 
 #include <math.h>
 
+#include "calibrate/scan_area.h"
 #include "segment/mask_distance.h"
 #include "segment/mask_words.h"
 #include "segment/tilted_box.h"
@@ -36,33 +37,15 @@ double fleck_patch_tilt_deg(const fleck_input *input, const fleck_measure_option
     return options->has_region ? options->tilt_deg : 0;
 }
 
-/* First and one past the last pixel that start..end mm cover; false when they leave 0..limit. */
-static bool cover(double start_mm, double end_mm, double pixel_mm, size_t limit_px, size_t *first,
-                  size_t *past)
-{
-    const double from = round(start_mm / pixel_mm);
-    const double to = round(end_mm / pixel_mm);
-
-    if (!(from >= 0 && to > from && to <= (double)limit_px))
-        return false;
-    *first = (size_t)from;
-    *past = (size_t)to;
-    return true;
-}
-
 static bool cover_box(const struct request *request, double left_mm, double right_mm, double top_mm,
                       double bottom_mm, fleck_patch_box *box)
 {
-    size_t right_px, bottom_px;
+    const fleck_scan_info *const info = request->info;
 
-    if (!cover(left_mm, right_mm, request->pixel_x_mm, request->info->width_px, &box->left_px,
-               &right_px) ||
-        !cover(top_mm, bottom_mm, request->pixel_y_mm, request->info->height_px, &box->top_px,
-               &bottom_px))
-        return false;
-    box->width_px = right_px - box->left_px;
-    box->height_px = bottom_px - box->top_px;
-    return true;
+    return fleck_span_to_pixels(left_mm, right_mm, request->pixel_x_mm, info->width_px,
+                                &box->left_px, &box->width_px) &&
+           fleck_span_to_pixels(top_mm, bottom_mm, request->pixel_y_mm, info->height_px,
+                                &box->top_px, &box->height_px);
 }
 
 static bool cover_tilted(const struct request *request, const fleck_tilted_box *tilted,
