@@ -6,6 +6,7 @@
 #include "commands.h"
 #include "fleck/calibration.h"
 #include "fleck/measure.h"
+#include "summary.h"
 
 enum option_id {
     OUT,
@@ -251,10 +252,9 @@ static const char *find_gap(const struct call *call)
 static void print_warnings(const fleck_warnings *warnings, size_t *said, const char *path)
 {
     for (; *said < warnings->count; ++*said) {
-        fputs("fleck: ", stderr);
-        cli_print_path(stderr, path);
-        fprintf(stderr, ": warning %s: %s\n", warnings->items[*said].code,
-                warnings->items[*said].message);
+        cli_print_warning(stderr, path, warnings->items[*said].code,
+                          warnings->items[*said].message);
+        fputc('\n', stderr);
     }
 }
 
