@@ -24,7 +24,14 @@ static const char *number(char buffer[48], double value, int decimals, const cha
     return buffer;
 }
 
-static void print_dots(FILE *out, const char *name, const fleck_sizes *sizes, double cutoff_mm)
+/* What to say right beside a number that a warning of the record puts in doubt; "" without it. */
+static const char *doubt(const fleck_record *record, const char *code, const char *words)
+{
+    return fleck_warnings_has(&record->warnings, code) ? words : "";
+}
+
+static void print_dots(FILE *out, const char *name, const fleck_sizes *sizes, double cutoff_mm,
+                       const char *in_doubt)
 {
     char a[48], b[48], c[48];
 
@@ -35,9 +42,12 @@ static void print_dots(FILE *out, const char *name, const fleck_sizes *sizes, do
     fprintf(out, "  %-16s %.0f of %g mm and more (%s), %.0f at the edge, %.0f smaller\n", name,
             sizes->counted, cutoff_mm, number(a, sizes->per_cm2, 1, " per cm2"), sizes->at_edge,
             sizes->below_cutoff);
-    fprintf(out, "  %-16s %s (a tenth below %s, a tenth above %s)\n", "  median size",
-            number(a, sizes->d50_mm, 3, " mm"), number(b, sizes->d10_mm, 3, " mm"),
-            number(c, sizes->d90_mm, 3, " mm"));
+    if (isnan(sizes->d50_mm))
+        fprintf(out, "  %-16s -\n", "  median size");
+    else
+        fprintf(out, "  %-16s %s (a tenth below %s, a tenth above %s)%s\n", "  median size",
+                number(a, sizes->d50_mm, 3, " mm"), number(b, sizes->d10_mm, 3, " mm"),
+                number(c, sizes->d90_mm, 3, " mm"), in_doubt);
 }
 
 void cli_print_summary(FILE *out, const fleck_record *record)
@@ -51,15 +61,21 @@ void cli_print_summary(FILE *out, const fleck_record *record)
     fprintf(out, "  %-16s %s x %s\n", "measured", number(a, record->region.width_mm, 2, " mm"),
             number(b, record->region.height_mm, 2, " mm"));
     fprintf(out, "  %-16s %s\n", "speckle", record->speckle);
-    fprintf(out, "  %-16s %s\n", "coverage", number(a, 100 * record->ink.coverage, 2, " %"));
-    print_dots(out, "dots", &record->dots, record->settings.cutoff_mm);
+    fprintf(out, "  %-16s %s%s%s\n", "coverage", number(a, 100 * record->ink.coverage, 2, " %"),
+            doubt(record, "threshold-in-noise", " - in doubt: the threshold lies within the noise"),
+            doubt(record, "below-detection-limit", " - not above what blank paper gives"));
+    print_dots(out, "dots", &record->dots, record->settings.cutoff_mm,
+               fleck_warnings_has(&record->warnings, "dots-span")
+                   ? " - one dot spans the patch: these mean nothing"
+                   : doubt(record, "dots-merge", " - dots merge"));
     fprintf(out, "  %-16s %s from centre to nearest centre (median %s)\n", "dot spacing",
             number(a, record->spacing.nn_mean_mm, 3, " mm"),
             number(b, record->spacing.nn_median_mm, 3, " mm"));
-    fprintf(out, "  %-16s %s mean diameter, %s (of overlapping discs that give this pattern; fit p %s)\n",
+    fprintf(out, "  %-16s %s mean diameter, %s (of overlapping discs that give this pattern; fit p %s)%s\n",
             "grains", number(a, record->grain.mean_diameter_mm, 3, " mm"),
-            number(b, record->grain.per_cm2, 0, " per cm2"), number(c, record->grain.fit_p, 2, ""));
-    print_dots(out, "bare flecks", &record->flecks, record->settings.cutoff_mm);
+            number(b, record->grain.per_cm2, 0, " per cm2"), number(c, record->grain.fit_p, 2, ""),
+            doubt(record, "grain-misfit", " - does not fit"));
+    print_dots(out, "bare flecks", &record->flecks, record->settings.cutoff_mm, "");
     fprintf(out, "  %-16s ink %s, bare paper %s\n", "mean chord",
             number(a, record->ink.mean_chord_mm, 3, " mm"),
             number(b, record->flecks_mean_chord_mm, 3, " mm"));
