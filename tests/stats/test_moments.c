@@ -91,6 +91,17 @@ static void a_large_offset_costs_no_digit(void **state)
     }
 }
 
+/* The mean 4e15 + 2/3 falls between doubles; the spread around it must not notice. */
+static void a_mean_that_is_no_double_does_not_spoil_the_spread(void **state)
+{
+    const double values[] = { 4e15, 4e15 + 1, 4e15 + 1 };
+    const fleck_moments moments = fleck_moments_of(values, 3);
+
+    (void)state;
+    check_near("by hand: 4/9 + 1/9 + 1/9", moments.squares, 2.0 / 3, 1e-15);
+    check_near("by hand", moments.sd, sqrt(1.0 / 3), 1e-15);
+}
+
 static void missing_values_are_passed_over(void **state)
 {
     const double values[] = { NAN, 4, NAN, 8, NAN };
@@ -148,6 +159,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(certified_values_are_met_to_the_digits_that_doubles_hold),
         cmocka_unit_test(a_large_offset_costs_no_digit),
+        cmocka_unit_test(a_mean_that_is_no_double_does_not_spoil_the_spread),
         cmocka_unit_test(missing_values_are_passed_over),
         cmocka_unit_test(too_few_values_have_no_spread),
         cmocka_unit_test(equal_values_have_no_spread_at_all),
