@@ -21,6 +21,8 @@ enum option_id {
     MARGIN,
     MASK,
     TILE,
+    SPLIT,
+    PHASE,
     PAGE,
     JOBS,
     MEMORY,
@@ -55,6 +57,12 @@ static const cli_option options[] = {
     { "mask", '\0', "FILE",
       "measure only where this picture, of the scan's size in pixels, is white", MASK },
     { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
+    { "split", '\0', NULL,
+      "also part dots that touch, where they narrow: the group split beside the unsplit numbers", SPLIT },
+    { "phase", '\0', "WHICH",
+      "what of a run has a table of single sizes and shapes: ink (default: dots/ID.csv), or both "
+      "(flecks/ID.csv of bare paper too)",
+      PHASE },
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
     { "jobs", '\0', "N", "threads (default: one for each core); never changes a number", JOBS },
     { "memory", '\0', "SIZE", "memory for kept pixels, such as 500M; never changes a number", MEMORY },
@@ -198,6 +206,15 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return false;
     case TILE:
         return set_count(&call->options.tile_px, value, 1, why);
+    case SPLIT:
+        call->options.split = true;
+        return true;
+    case PHASE:
+        call->options.flecks_table = strcmp(value, "both") == 0;
+        if (call->options.flecks_table || strcmp(value, "ink") == 0)
+            return true;
+        snprintf(why, 256, "is no choice of tables; give ink or both");
+        return false;
     case PAGE:
         return set_count(&call->options.page, value, 1, why);
     case JOBS:

@@ -8,7 +8,10 @@
 
 #include "fleck/error.h"
 #include "fleck/geometry.h"
+#include "fleck/sampling.h"
 #include "fleck/segment.h"
+#include "fleck/shape.h"
+#include "fleck/spectrum_features.h"
 #include "fleck/texture.h"
 
 #ifdef __cplusplus
@@ -17,6 +20,19 @@ extern "C" {
 
 #define FLECK_RECORD_SCHEMA "fleck-record"
 enum { FLECK_RECORD_VERSION = 1 };
+
+/* A list of numbers of a record; NULL and 0 when it cannot be given. Missing numbers are NAN. */
+typedef struct fleck_series {
+    double *values;
+    size_t count;
+} fleck_series;
+
+/* Chord lengths of one phase that are not cut by the border. */
+typedef struct fleck_record_chords {
+    double median_mm, sd_mm;
+    fleck_series from_mm; /* lower ends of the classes */
+    fleck_series share;
+} fleck_record_chords;
 
 /*
  * Everything measured on one patch. Scalars are doubles, NAN when they cannot be given; texts are
@@ -61,17 +77,30 @@ typedef struct fleck_record {
         double mean_reflectance, sd_reflectance, density, optical_coverage, open_paper_reflectance;
     } tone;
     struct {
-        double coverage, counted_coverage, mean_chord_mm;
+        double coverage, coverage_se, counted_coverage, mean_chord_mm;
         double perimeter_per_area_per_mm, euler_per_cm2;
     } ink;
     fleck_sizes dots;
-    double dots_largest_share;
+    fleck_shape_summary dots_shape; /* its gap stands in the group spacing */
+    struct {
+        double depth_mm, parts, per_cm2, d10_mm, d50_mm, d90_mm; /* NAN when it was not asked for */
+    } split;
     fleck_spacing spacing;
     struct {
         double mean_diameter_mm, per_cm2, fit_p;
     } grain;
     fleck_sizes flecks;
+    fleck_shape_summary flecks_shape;
     double flecks_mean_chord_mm;
+    struct {
+        fleck_series lag_x_mm, along_x, lag_y_mm, along_y, lag_mm, radial;
+    } covariance;
+    fleck_record_chords ink_chords, bare_chords;
+    struct {
+        double mean_mm, median_mm;
+        fleck_series diameter_mm, removed;
+    } granulometry;
+    fleck_sampling sampling;
     struct {
         double coverage_lo, coverage_hi, d50_lo_mm, d50_hi_mm;
     } sensitivity;
@@ -80,6 +109,7 @@ typedef struct fleck_record {
     } blank;
     double spectrum_tile_px, spectrum_tiles; /* NAN without a spectrum */
     fleck_spectrum spectrum;                 /* its arrays; empty without a spectrum */
+    fleck_spectrum_features spectrum_features;
     fleck_warnings warnings;
 } fleck_record;
 
@@ -103,6 +133,19 @@ typedef struct fleck_key {
 
 /* All scalar keys in the order of the record; static storage. */
 FLECK_API const fleck_key *fleck_keys(size_t *count);
+
+/* One list of numbers of a record. */
+typedef struct fleck_series_key {
+    const char *key; /* "covariance.radial" */
+    const char *unit;
+    const char *label;
+    const char *definition;
+    const char *source;
+    size_t offset; /* of a fleck_series in fleck_record */
+} fleck_series_key;
+
+/* All lists but those of the spectrum, in the order of the record; static storage. */
+FLECK_API const fleck_series_key *fleck_series_keys(size_t *count);
 
 /* The key of that name, or NULL. */
 FLECK_API const fleck_key *fleck_key_find(const char *name);

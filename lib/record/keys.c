@@ -56,7 +56,25 @@ enum { FACT = 0, MEASURE = 1 };
       AT(group.lognormal_median_mm) },                                                             \
     { #group ".lognormal_gsd", "", "geometric sd of " thing " diameters",                          \
       "exp of the edge-corrected standard deviation of ln diameter", "ISO 9276-5", FLECK_KEY_REAL, \
-      MEASURE, AT(group.lognormal_gsd) }
+      MEASURE, AT(group.lognormal_gsd) },                                                          \
+    { #group ".mean_circularity", "", "mean " thing " circularity",                                \
+      "edge-corrected mean of sqrt(4 pi area) / perimeter of counted " thing "s, 1 for a disc",    \
+      "ISO 9276-6", FLECK_KEY_REAL, MEASURE, AT(group##_shape.mean_circularity) },                 \
+    { #group ".mean_edge_width_mm", "mm", "mean edge width of " thing "s",                         \
+      "mean distance over which reflectance goes from 10 to 90 % between a counted " thing " and what is around it; the scanner's own blur included", \
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.mean_edge_width_mm) },                    \
+    { #group ".tone_d50_mm", "mm", "median " thing " diameter by tone",                            \
+      "median equivalent diameter as d50_mm, from areas by summed tone over the " thing " and its soft rim, which blur does not shrink", \
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.tone_d50_mm) },                           \
+    { #group ".largest_share", "", "share of the largest " thing,                                  \
+      "area of the largest " thing " over that of its whole phase; near 1 when one spans the patch", \
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.largest_share) }
+
+/* Tone variation in an octave of wavelength. */
+#define OCTAVE_KEY(octave, name, range)                                                            \
+    { "spectrum.sd_from_" name "_mm", "", "tone variation at " range " mm",                        \
+      "standard deviation of reflectance that comes from wavelengths of " range " mm",             \
+      "Parseval", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.octave_sd[octave]) }
 
 static const fleck_key keys[] = {
     { "id", "", "patch", "name of the patch, unique in its run", "fleck", FLECK_KEY_TEXT, FACT,
@@ -162,6 +180,9 @@ static const fleck_key keys[] = {
 
     { "ink.coverage", "", "coverage", "ink pixels over all pixels of the region", "fleck",
       FLECK_KEY_REAL, MEASURE, AT(ink.coverage) },
+    { "ink.coverage_se", "", "standard error of coverage",
+      "square root of p (1 - p) times the integral range over the region's area", "Matheron 1971; Kanit et al. 2003",
+      FLECK_KEY_REAL, MEASURE, AT(ink.coverage_se) },
     { "ink.counted_coverage", "", "coverage of counted dots",
       "pixels of counted dots over all pixels of the region", "fleck", FLECK_KEY_REAL, MEASURE,
       AT(ink.counted_coverage) },
@@ -177,9 +198,6 @@ static const fleck_key keys[] = {
       "Serra 1982", FLECK_KEY_REAL, MEASURE, AT(ink.euler_per_cm2) },
 
     SIZE_KEYS(dots, "dot"),
-    { "dots.largest_share", "", "largest dot's share",
-      "share of all ink that belongs to the largest dot; near 1 when dots have merged across the patch",
-      "fleck", FLECK_KEY_REAL, MEASURE, AT(dots_largest_share) },
 
     { "spacing.nn_mean_raw_mm", "mm", "mean distance to the nearest dot, uncorrected",
       "plain mean distance from a counted dot's centroid to the nearest other one", "fleck",
@@ -193,6 +211,9 @@ static const fleck_key keys[] = {
     { "spacing.nn_cv", "", "variation of the nearest distance",
       "standard deviation over mean of the nearest distance, corrected for the border",
       "Hanisch 1984", FLECK_KEY_REAL, MEASURE, AT(spacing.nn_cv) },
+    { "spacing.gap_mean_mm", "mm", "mean gap between dots",
+      "mean over counted dots of the bare distance to the nearest ink of another counted dot", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(dots_shape.gap_mean_mm) },
     { "spacing.clark_evans", "", "Clark-Evans index",
       "mean nearest distance over that of random points of the same number; a descriptor only, dots with a size look regular",
       "Clark & Evans 1954, Donnelly 1978", FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans) },
@@ -202,6 +223,25 @@ static const fleck_key keys[] = {
     { "spacing.clark_evans_p", "", "Clark-Evans p",
       "two-sided p of the Clark-Evans index from the normal distribution", "Donnelly 1978",
       FLECK_KEY_REAL, MEASURE, AT(spacing.clark_evans_p) },
+
+    { "split.depth_mm", "mm", "depth of the split",
+      "how far the lower of two peaks of the distance map must rise above the pass between them; null unless a split is asked for",
+      "Grimaud 1992", FLECK_KEY_REAL, FACT, AT(split.depth_mm) },
+    { "split.parts", "", "parts of dots",
+      "number of parts at or above the cutoff into which the counted dots fall where they narrow",
+      "Vincent & Soille 1991", FLECK_KEY_WHOLE, MEASURE, AT(split.parts) },
+    { "split.per_cm2", "1/cm2", "parts per cm2",
+      "number density of these parts, each with the edge correction of its dot",
+      "Vincent & Soille 1991; Miles 1974", FLECK_KEY_REAL, MEASURE, AT(split.per_cm2) },
+    { "split.d10_mm", "mm", "10 % part diameter",
+      "equivalent diameter that 10 % of the parts do not exceed, by edge-corrected number",
+      "Vincent & Soille 1991; ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(split.d10_mm) },
+    { "split.d50_mm", "mm", "median part diameter",
+      "median equivalent diameter of the parts, by edge-corrected number",
+      "Vincent & Soille 1991; ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(split.d50_mm) },
+    { "split.d90_mm", "mm", "90 % part diameter",
+      "equivalent diameter that 90 % of the parts do not exceed, by edge-corrected number",
+      "Vincent & Soille 1991; ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(split.d90_mm) },
 
     { "grain.mean_diameter_mm", "mm", "mean grain diameter",
       "mean diameter of the discs of a Boolean model with the patch's coverage and covariance: comparable between coverages, where dots merge",
@@ -216,6 +256,42 @@ static const fleck_key keys[] = {
     { "flecks.mean_chord_mm", "mm", "mean bare chord",
       "mean length that lines along rows and columns run through bare paper",
       "mean intercept, ASTM E1245", FLECK_KEY_REAL, MEASURE, AT(flecks_mean_chord_mm) },
+
+    { "chords.ink_median_mm", "mm", "median ink chord",
+      "length that half of the ink chords along rows and columns do not exceed, corrected for the border",
+      "Miles 1974", FLECK_KEY_REAL, MEASURE, AT(ink_chords.median_mm) },
+    { "chords.ink_sd_mm", "mm", "sd of ink chords",
+      "standard deviation of the ink chords, corrected for the border", "Miles 1974", FLECK_KEY_REAL,
+      MEASURE, AT(ink_chords.sd_mm) },
+    { "chords.bare_median_mm", "mm", "median bare chord",
+      "length that half of the bare chords along rows and columns do not exceed, corrected for the border",
+      "Miles 1974", FLECK_KEY_REAL, MEASURE, AT(bare_chords.median_mm) },
+    { "chords.bare_sd_mm", "mm", "sd of bare chords",
+      "standard deviation of the bare chords, corrected for the border", "Miles 1974",
+      FLECK_KEY_REAL, MEASURE, AT(bare_chords.sd_mm) },
+
+    { "granulometry.mean_mm", "mm", "mean size by openings",
+      "area-weighted mean diameter of the discs that fit into the ink, by openings of growing diameter",
+      "Matheron 1975; Serra 1982", FLECK_KEY_REAL, MEASURE, AT(granulometry.mean_mm) },
+    { "granulometry.median_mm", "mm", "median size by openings",
+      "diameter of the disc whose opening takes half of the ink away", "Matheron 1975; Serra 1982",
+      FLECK_KEY_REAL, MEASURE, AT(granulometry.median_mm) },
+
+    { "sampling.integral_range_mm2", "mm2", "integral range",
+      "area that counts as one independent sample of coverage: limit of area times variance of coverage over p (1 - p)",
+      "Matheron 1971; Kanit et al. 2003", FLECK_KEY_REAL, MEASURE, AT(sampling.integral_range_mm2) },
+    { "sampling.exponent", "", "exponent of the variance",
+      "slope of the logarithm of the variance of coverage over that of the area: near -1 for a texture without long-range order",
+      "Lantuejoul 1991", FLECK_KEY_REAL, MEASURE, AT(sampling.exponent) },
+    { "sampling.area_for_1pct_mm2", "mm2", "area for 1 % coverage error",
+      "area at which the standard error of coverage is 0.01", "Kanit et al. 2003", FLECK_KEY_REAL,
+      MEASURE, AT(sampling.area_for_1pct_mm2) },
+    { "sampling.tiles_cv", "", "variation between tiles",
+      "standard deviation over mean of the coverage of the tiles, side by side", "fleck",
+      FLECK_KEY_REAL, MEASURE, AT(sampling.tiles_cv) },
+    { "sampling.evenness", "", "evenness",
+      "variance of the tiles' coverage over what smaller areas foretell: 1 is even, above 1 blotchy at the scale of the patch",
+      "fleck", FLECK_KEY_REAL, MEASURE, AT(sampling.evenness) },
 
     { "sensitivity.coverage_lo", "", "coverage at less ink",
       "coverage with the threshold moved by 5 % of the ink-to-bare contrast towards less ink",
@@ -247,7 +323,72 @@ static const fleck_key keys[] = {
       "Welch 1967", FLECK_KEY_WHOLE, MEASURE, AT(spectrum_tile_px) },
     { "spectrum.tiles", "", "tiles", "number of half-overlapping tiles", "Welch 1967",
       FLECK_KEY_WHOLE, MEASURE, AT(spectrum_tiles) },
+    { "spectrum.peak_frequency_per_mm", "1/mm", "peak frequency",
+      "frequency of the ring that stands out of its neighbours, else of the ring with the largest power; of ink, without ink of tone",
+      "Welch 1967", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.peak_frequency_per_mm) },
+    { "spectrum.dominant_spacing_mm", "mm", "dominant spacing",
+      "1 / peak frequency; null when no ring stands out of its neighbours by more than chance",
+      "F test between rings", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.dominant_spacing_mm) },
+    { "spectrum.peak_p", "", "p of the peak",
+      "chance that a texture without a spacing shows a peak like this, all rings counted",
+      "F test between rings", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.peak_p) },
+    { "spectrum.mean_frequency_per_mm", "1/mm", "mean frequency",
+      "mean of the rings' frequency, weighted by their power and samples: higher for a finer texture",
+      "Welch 1967", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.mean_frequency_per_mm) },
+    { "spectrum.anisotropy", "", "anisotropy",
+      "0 for a texture alike in all directions, 1 for straight lines", "Jahne 2005",
+      FLECK_KEY_REAL, MEASURE, AT(spectrum_features.anisotropy) },
+    { "spectrum.anisotropy_p", "", "p of the anisotropy",
+      "chance of so much anisotropy from a texture without a direction", "fleck", FLECK_KEY_REAL,
+      MEASURE, AT(spectrum_features.anisotropy_p) },
+    { "spectrum.direction_deg", "deg", "direction",
+      "along which the grain of the texture runs; null when its anisotropy may be chance (p of 0.01 or more)",
+      "Jahne 2005", FLECK_KEY_REAL, MEASURE, AT(spectrum_features.direction_deg) },
+    OCTAVE_KEY(0, "0_25", "0.25 to 0.5"),
+    OCTAVE_KEY(1, "0_5", "0.5 to 1"),
+    OCTAVE_KEY(2, "1", "1 to 2"),
+    OCTAVE_KEY(3, "2", "2 to 4"),
+    OCTAVE_KEY(4, "4", "4 to 8"),
 };
+
+static const fleck_series_key series_keys[] = {
+    { "covariance.lag_x_mm", "mm", "step along x", "steps along rows", "fleck",
+      AT(covariance.lag_x_mm) },
+    { "covariance.along_x", "", "covariance along x",
+      "chance that two points that far apart along a row are both ink", "Matheron 1975",
+      AT(covariance.along_x) },
+    { "covariance.lag_y_mm", "mm", "step along y", "steps along columns", "fleck",
+      AT(covariance.lag_y_mm) },
+    { "covariance.along_y", "", "covariance along y",
+      "chance that two points that far apart along a column are both ink", "Matheron 1975",
+      AT(covariance.along_y) },
+    { "covariance.lag_mm", "mm", "distance", "mean length of steps in up to eight directions",
+      "fleck", AT(covariance.lag_mm) },
+    { "covariance.radial", "", "covariance",
+      "chance that two points that far apart are both ink, mean over these directions",
+      "Matheron 1975", AT(covariance.radial) },
+    { "chords.ink_from_mm", "mm", "ink chord from",
+      "lower ends of the classes of ink chords, each as wide as one step of R10", "ISO 3",
+      AT(ink_chords.from_mm) },
+    { "chords.ink_share", "", "share of ink chords", "by number, corrected for the border",
+      "Miles 1974", AT(ink_chords.share) },
+    { "chords.bare_from_mm", "mm", "bare chord from",
+      "lower ends of the classes of bare chords, each as wide as one step of R10", "ISO 3",
+      AT(bare_chords.from_mm) },
+    { "chords.bare_share", "", "share of bare chords", "by number, corrected for the border",
+      "Miles 1974", AT(bare_chords.share) },
+    { "granulometry.diameter_mm", "mm", "diameter of the opening",
+      "diameters of the discs that open the ink, R20", "ISO 3", AT(granulometry.diameter_mm) },
+    { "granulometry.removed", "", "ink removed",
+      "share of the ink that the opening by that disc takes away", "Matheron 1975; Serra 1982",
+      AT(granulometry.removed) },
+};
+
+const fleck_series_key *fleck_series_keys(size_t *count)
+{
+    *count = sizeof series_keys / sizeof *series_keys;
+    return series_keys;
+}
 
 const fleck_key *fleck_keys(size_t *count)
 {

@@ -6,12 +6,13 @@
 
 #include "core/memory.h"
 
-void fleck_dot_table_clear(fleck_dot_table *table)
+void fleck_dot_tables_clear(fleck_dot_tables *tables)
 {
-    if (table == NULL)
+    if (tables == NULL)
         return;
-    free(table->rows);
-    *table = (fleck_dot_table){ 0 };
+    free(tables->dots.rows);
+    free(tables->flecks.rows);
+    *tables = (fleck_dot_tables){ 0 };
 }
 
 fleck_status fleck_patch_no_memory(fleck_error *err)
@@ -154,6 +155,7 @@ void fleck_patch_free(fleck_patch *patch)
     fleck_patch_area_clear(&patch->area);
     fleck_spectrum_maker_free(patch->spectrum_maker);
     fleck_random_set_maker_free(patch->random_set_maker);
+    fleck_cell_counts_free(patch->cell_counts);
     fleck_doubt_rows_free(patch->doubt_rows);
     fleck_warnings_clear(&patch->warnings);
     free(patch);

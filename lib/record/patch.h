@@ -9,8 +9,10 @@
 #include "calibrate/resolution.h"
 #include "fleck/calibration.h"
 #include "fleck/measure.h"
+#include "fleck/shape.h"
 #include "record/patch_area.h"
 #include "record/pool.h"
+#include "record/spool.h"
 
 /*
  * A patch sees its rows twice. The survey gathers histograms of the channels that may be measured;
@@ -23,16 +25,32 @@ typedef struct fleck_patch fleck_patch;
 typedef struct fleck_dot_row {
     fleck_component component;
     double weight_per_px2; /* of the edge correction */
-    double nn_mm; /* to the nearest counted dot, NAN without one */
+    double nn_mm;          /* to the nearest counted one of its kind, NAN without one */
+    fleck_dot_shape shape;
+    size_t parts; /* it splits into; 0 when it was not tried or cannot be told */
 } fleck_dot_row;
 
 typedef struct fleck_dot_table {
     fleck_dot_row *rows; /* in the order of their first pixels, top to bottom */
     size_t count;
-    fleck_geometry geometry;
 } fleck_dot_table;
 
-void fleck_dot_table_clear(fleck_dot_table *table);
+/* The tables of a patch. */
+typedef struct fleck_dot_tables {
+    fleck_dot_table dots;
+    fleck_dot_table flecks; /* empty unless they are asked for */
+    fleck_geometry geometry;
+} fleck_dot_tables;
+
+void fleck_dot_tables_clear(fleck_dot_tables *tables);
+
+/* Where a patch's rows can be had again, in any order, during the second pass. */
+typedef struct fleck_patch_rows {
+    const unsigned char *kept; /* all its pixels, or NULL */
+    size_t kept_row_bytes;
+    fleck_spool *spool; /* used without kept pixels: room for width x height x 2 bytes */
+    uint64_t spool_offset_bytes;
+} fleck_patch_rows;
 
 /*
  * input, options, calibration, info, tone, scan_mask    borrowed until fleck_patch_free; calibration
@@ -68,20 +86,22 @@ double fleck_patch_between_variance(const fleck_patch *patch, fleck_channel chan
 /*
  * Start the second pass.
  * decision    of all patches together; looked at by a patch that awaits it
- * threads     for the spectrum, at least 1
+ * threads     for what can be shared, at least 1
+ * rows        copied; what it points to is borrowed until the end
  */
 fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision *decision,
-                                       unsigned threads, fleck_error *err);
+                                       unsigned threads, const fleck_patch_rows *rows,
+                                       fleck_error *err);
 
 /* Second pass: the same rows again. */
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err);
 
 /*
- * Fill all of a record but its source and the warnings of the scan, and the table of counted dots.
+ * Fill all of a record but its source and the warnings of the scan, and the tables of counted dots.
  * Both are the caller's; they may hold something on failure too.
  */
 fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
-                                     fleck_dot_table *dots, fleck_error *err);
+                                     fleck_dot_tables *tables, fleck_error *err);
 
 /* End a patch; NULL is allowed. */
 void fleck_patch_free(fleck_patch *patch);

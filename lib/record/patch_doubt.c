@@ -86,7 +86,7 @@ static fleck_status doubt_missing_dots(fleck_patch *patch, const fleck_record *r
                         "above 20 % coverage dots merge: their size mixes size and coverage; compare "
                         "grain.mean_diameter_mm instead");
     if (status == FLECK_OK)
-        status = add_if(record->dots_largest_share > 0.5, warnings, err, "dots-span",
+        status = add_if(record->dots_shape.largest_share > 0.5, warnings, err, "dots-span",
                         "one dot holds more than half of all ink: numbers of dots mean nothing; chords, "
                         "Euler number, flecks and spectrum carry the description");
     if (status == FLECK_OK)

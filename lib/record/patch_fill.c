@@ -9,7 +9,8 @@
 
 static int by_first_pixel(const void *a, const void *b)
 {
-    const fleck_component *const one = a, *const other = b;
+    const fleck_component *const one = &((const fleck_gathered_item *)a)->component;
+    const fleck_component *const other = &((const fleck_gathered_item *)b)->component;
 
     if (one->first_y_px != other->first_y_px)
         return one->first_y_px < other->first_y_px ? -1 : 1;
@@ -127,57 +128,80 @@ static void fill_blank(const fleck_patch *patch, fleck_record *record)
     record->blank.per_cm2_limit = blank->per_cm2_limit[channel];
 }
 
-static fleck_status fill_dots(const fleck_patch *patch, fleck_record *record,
-                              fleck_dot_table *table, fleck_error *err)
-{
-    const fleck_geometry *const geometry = &patch->geometry;
-    const fleck_gathered *const ink = &patch->layers[FLECK_LAYER_MAIN].ink;
-    const size_t n = ink->count;
-    fleck_point_mm *centres = fleck_alloc_array(n, sizeof *centres);
-    double *distances = fleck_alloc_array(n, sizeof *distances);
-    fleck_status status = FLECK_OK;
-
-    table->rows = fleck_alloc_array(n, sizeof *table->rows);
-    table->count = n;
-    table->geometry = *geometry;
-    if (centres == NULL || distances == NULL || table->rows == NULL) {
-        table->count = 0;
-        status = fleck_patch_no_memory(err);
-        goto done;
-    }
-    for (size_t i = 0; i < n; i++)
-        centres[i] = fleck_component_centroid(&ink->counted[i], geometry);
-    status = fleck_nearest_neighbours(centres, n, record->region.width_mm, record->region.height_mm,
-                                      distances, err);
-    if (status == FLECK_OK)
-        status = fleck_spacing_summarise_in(centres, distances, n, geometry, patch->area.mask,
-                                            &record->spacing, err);
-    for (size_t i = 0; i < n; i++) {
-        table->rows[i].component = ink->counted[i];
-        table->rows[i].weight_per_px2 = ink->weights_per_px2[i];
-        table->rows[i].nn_mm = status == FLECK_OK ? distances[i] : NAN;
-    }
-done:
-    free(centres);
-    free(distances);
-    return status;
-}
-
+/* Order, components, weights and sizes of the counted components of a phase. */
 static fleck_status fill_phase(const fleck_patch *patch, fleck_gathered *phase,
                                fleck_sizes *sizes, fleck_error *err)
 {
     fleck_status status;
 
     if (phase->count > 0)
-        qsort(phase->counted, phase->count, sizeof *phase->counted, by_first_pixel);
+        qsort(phase->items, phase->count, sizeof *phase->items, by_first_pixel);
+    phase->counted = fleck_alloc_array(phase->count, sizeof *phase->counted);
     phase->weights_per_px2 = fleck_alloc_array(phase->count, sizeof *phase->weights_per_px2);
-    if (phase->weights_per_px2 == NULL)
+    if (phase->counted == NULL || phase->weights_per_px2 == NULL)
         return fleck_patch_no_memory(err);
+    for (size_t i = 0; i < phase->count; i++)
+        phase->counted[i] = phase->items[i].component;
     status = fleck_edge_weights(&patch->geometry, patch->area.mask, phase->counted, phase->count,
                                 phase->weights_per_px2, err);
     if (status == FLECK_OK)
         status = fleck_sizes_summarise(phase->counted, phase->weights_per_px2, phase->count,
                                        phase->below_cutoff, &patch->geometry, sizes, err);
+    return status;
+}
+
+/* Distance of each component of a phase to its nearest neighbour; for dots the group `spacing` too. */
+static fleck_status find_spacing(const fleck_patch *patch, const fleck_gathered *phase,
+                                 double *distance_mm, fleck_spacing *spacing, fleck_error *err)
+{
+    const fleck_geometry *const geometry = &patch->geometry;
+    fleck_point_mm *centres = fleck_alloc_array(phase->count, sizeof *centres);
+    fleck_status status;
+
+    if (centres == NULL)
+        return fleck_patch_no_memory(err);
+    for (size_t i = 0; i < phase->count; i++)
+        centres[i] = fleck_component_centroid(&phase->counted[i], geometry);
+    status = fleck_nearest_neighbours(centres, phase->count,
+                                      (double)geometry->width_px * geometry->pixel_x_mm,
+                                      (double)geometry->height_px * geometry->pixel_y_mm,
+                                      distance_mm, err);
+    if (status == FLECK_OK && spacing != NULL)
+        status = fleck_spacing_summarise_in(centres, distance_mm, phase->count, geometry,
+                                            patch->area.mask, spacing, err);
+    free(centres);
+    return status;
+}
+
+/*
+ * The table of a phase.
+ * spacing    out, may be NULL
+ * parts      of each component, may be NULL
+ */
+static fleck_status fill_table(const fleck_patch *patch, const fleck_gathered *phase,
+                               const size_t *parts, fleck_spacing *spacing, fleck_dot_table *table,
+                               fleck_error *err)
+{
+    const size_t n = phase->count;
+    double *distance_mm = fleck_alloc_array(n, sizeof *distance_mm);
+    fleck_status status;
+
+    table->rows = fleck_alloc_array(n, sizeof *table->rows);
+    if (distance_mm == NULL || table->rows == NULL)
+        status = fleck_patch_no_memory(err);
+    else
+        status = find_spacing(patch, phase, distance_mm, spacing, err);
+    for (size_t i = 0; status == FLECK_OK && i < n; i++)
+        table->rows[i] = (fleck_dot_row){
+            .component = phase->counted[i],
+            .weight_per_px2 = phase->weights_per_px2[i],
+            .nn_mm = distance_mm[i],
+            .shape = phase->shapes[i],
+            .parts = parts != NULL ? parts[i] : 0,
+        };
+    if (status == FLECK_OK)
+        table->count = n;
+    free(distance_mm);
     return status;
 }
 
@@ -200,12 +224,38 @@ static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, dou
     return status;
 }
 
-/* Boundary, Euler number and the grains of a Boolean model. */
+/* Hand a list over to the record. */
+static fleck_series take_series(double **values, size_t count)
+{
+    const fleck_series series = { *values, count };
+
+    *values = NULL;
+    return series;
+}
+
+static void fill_chords(fleck_chord_lengths *chords, fleck_record_chords *out)
+{
+    out->median_mm = chords->median_mm;
+    out->sd_mm = chords->sd_mm;
+    out->from_mm = take_series(&chords->from_mm, chords->classes);
+    out->share = take_series(&chords->share, chords->classes);
+}
+
+/* Standard deviation of a Gaussian with the softness of these edges. */
+static double blur_sd_mm(double edge_width_mm)
+{
+    static const double from_10_to_90 = 2.5631031310892007; /* of a normal distribution, in sd */
+
+    return edge_width_mm / from_10_to_90;
+}
+
+/* Boundary, Euler number, covariance, chords, openings, and the grains of a Boolean model. */
 static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fleck_error *err)
 {
     fleck_random_set set;
     const fleck_status status =
-        fleck_random_set_maker_finish(patch->random_set_maker, NAN, &set, err);
+        fleck_random_set_maker_finish(patch->random_set_maker,
+                                      blur_sd_mm(record->dots_shape.mean_edge_width_mm), &set, err);
 
     if (status != FLECK_OK)
         return status;
@@ -214,27 +264,45 @@ static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fl
     record->grain.mean_diameter_mm = set.grain.mean_diameter_mm;
     record->grain.per_cm2 = set.grain.per_cm2;
     record->grain.fit_p = set.grain.fit_p;
+    record->covariance.lag_x_mm = take_series(&set.along_x.lag_mm, set.along_x.count);
+    record->covariance.along_x = take_series(&set.along_x.probability, set.along_x.count);
+    record->covariance.lag_y_mm = take_series(&set.along_y.lag_mm, set.along_y.count);
+    record->covariance.along_y = take_series(&set.along_y.probability, set.along_y.count);
+    record->covariance.lag_mm = take_series(&set.radial.lag_mm, set.radial.count);
+    record->covariance.radial = take_series(&set.radial.probability, set.radial.count);
+    fill_chords(&set.ink_chords, &record->ink_chords);
+    fill_chords(&set.bare_chords, &record->bare_chords);
+    record->granulometry.mean_mm = set.granulometry.mean_mm;
+    record->granulometry.median_mm = set.granulometry.median_mm;
+    record->granulometry.diameter_mm =
+        take_series(&set.granulometry.diameter_mm, set.granulometry.count);
+    record->granulometry.removed = take_series(&set.granulometry.removed, set.granulometry.count);
     fleck_random_set_clear(&set);
     return FLECK_OK;
 }
 
-/* The largest component is counted, or none is. */
-static double largest_share(const fleck_layer *layer, uint64_t ink_px)
+static fleck_status fill_sampling(fleck_patch *patch, fleck_record *record, fleck_error *err)
 {
-    uint64_t largest_px = 0;
+    fleck_sampling sampling;
+    fleck_status status = fleck_cell_counts_finish(patch->cell_counts, &sampling, err);
 
-    for (size_t i = 0; i < layer->ink.count; i++) {
-        if (layer->ink.counted[i].area_px > largest_px)
-            largest_px = layer->ink.counted[i].area_px;
-    }
-    return largest_px > 0 ? (double)largest_px / (double)ink_px : NAN;
+    if (status != FLECK_OK)
+        return status;
+    record->ink.coverage_se = sampling.coverage_se;
+    record->sampling = sampling;
+    if (sampling.exponent_is_slow)
+        status = fleck_warnings_add(&patch->warnings, err, "slow-variance",
+                                    "coverage of larger areas scatters more than their size foretells "
+                                    "(long fibres, strata or a slope): coverage_se is too small");
+    return status;
 }
 
 static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
-                                    fleck_dot_table *dots, fleck_error *err)
+                                    fleck_dot_tables *tables, fleck_error *err)
 {
     const double region_px = (double)(patch->chords.ink_px + patch->chords.bare_px);
     fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    size_t *parts = NULL;
     fleck_status status = fleck_labeller_finish(main->labeller, err);
 
     if (status != FLECK_OK)
@@ -245,21 +313,42 @@ static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                                     &patch->geometry);
     record->flecks_mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_BARE,
                                                        &patch->geometry);
-    record->dots_largest_share = largest_share(main, patch->chords.ink_px);
-    status = fill_random_set(patch, record, err);
-    if (status == FLECK_OK)
-        status = fill_phase(patch, &main->ink, &record->dots, err);
+    status = fill_phase(patch, &main->ink, &record->dots, err);
     if (status == FLECK_OK)
         status = fill_phase(patch, &main->bare, &record->flecks, err);
     if (status == FLECK_OK)
-        status = fill_dots(patch, record, dots, err);
+        status = fleck_patch_fill_shapes(patch, record, &parts, err);
+    if (status == FLECK_OK)
+        status = fill_table(patch, &main->ink, parts, &record->spacing, &tables->dots, err);
+    if (status == FLECK_OK && patch->options->flecks_table)
+        status = fill_table(patch, &main->bare, NULL, NULL, &tables->flecks, err);
+    if (status == FLECK_OK)
+        status = fill_random_set(patch, record, err);
+    if (status == FLECK_OK)
+        status = fill_sampling(patch, record, err);
     if (status == FLECK_OK)
         status = fill_moved(patch, &patch->layers[FLECK_LAYER_LESS], region_px,
                             &record->sensitivity.coverage_lo, &record->sensitivity.d50_lo_mm, err);
     if (status == FLECK_OK)
         status = fill_moved(patch, &patch->layers[FLECK_LAYER_MORE], region_px,
                             &record->sensitivity.coverage_hi, &record->sensitivity.d50_hi_mm, err);
+    free(parts);
     return status;
+}
+
+static fleck_status fill_spectrum(fleck_patch *patch, fleck_record *record, fleck_error *err)
+{
+    fleck_status status;
+
+    if (patch->spectrum_maker == NULL)
+        return FLECK_OK;
+    status = fleck_spectrum_maker_finish(patch->spectrum_maker, &record->spectrum, err);
+    if (status != FLECK_OK)
+        return status;
+    record->spectrum_tile_px = (double)record->spectrum.tile_px;
+    record->spectrum_tiles = (double)record->spectrum.tiles;
+    fleck_spectrum_features_find(&record->spectrum, &record->spectrum_features);
+    return FLECK_OK;
 }
 
 /*
@@ -307,7 +396,7 @@ static fleck_status fill_speckle(const fleck_patch *patch, fleck_record *record,
 }
 
 fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
-                                     fleck_dot_table *dots, fleck_error *err)
+                                     fleck_dot_tables *tables, fleck_error *err)
 {
     fleck_status status = fill_settings(patch, record, err);
 
@@ -319,16 +408,11 @@ fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
     settle_local_cut(patch);
     fill_tone(patch, record);
     fill_blank(patch, record);
-    dots->geometry = patch->geometry;
+    tables->geometry = patch->geometry;
     if (patch->has_ink)
-        status = fill_ink_groups(patch, record, dots, err);
-    if (status == FLECK_OK && patch->spectrum_maker != NULL) {
-        status = fleck_spectrum_maker_finish(patch->spectrum_maker, &record->spectrum, err);
-        if (status == FLECK_OK) {
-            record->spectrum_tile_px = (double)record->spectrum.tile_px;
-            record->spectrum_tiles = (double)record->spectrum.tiles;
-        }
-    }
+        status = fill_ink_groups(patch, record, tables, err);
+    if (status == FLECK_OK)
+        status = fill_spectrum(patch, record, err);
     if (status == FLECK_OK)
         status = fill_speckle(patch, record, err);
     if (status == FLECK_OK)

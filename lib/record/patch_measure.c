@@ -12,6 +12,29 @@
 /* Share of the ink-to-bare contrast by which the threshold is moved for `sensitivity`. */
 static const double sensitivity_share = 0.05;
 
+/* A component with more runs than this loses them: 6 MB, and it spans the patch or most of it. */
+enum { MOST_RUNS = 500000 };
+
+/* Keeps the runs of the component that is handed over, if it has any. */
+static fleck_status gather_runs(fleck_layer *layer, fleck_gathered *into,
+                                fleck_gathered_item *item, fleck_error *err)
+{
+    const fleck_blob_run *const runs =
+        fleck_labeller_get_runs(layer->labeller, &item->run_count);
+
+    item->first_run = into->run_count;
+    for (size_t i = 0; i < item->run_count; i++) {
+        fleck_blob_run *const moved =
+            fleck_grow(into->runs, &into->run_capacity, into->run_count, sizeof *moved);
+
+        if (moved == NULL)
+            return fleck_patch_no_memory(err);
+        into->runs = moved;
+        into->runs[into->run_count++] = runs[i];
+    }
+    return FLECK_OK;
+}
+
 /* Keeps a component that counts; specks below the cutoff are only counted, so that noise cannot
    fill the memory. */
 static fleck_status gather(void *context, fleck_phase phase, const fleck_component *component,
@@ -19,19 +42,20 @@ static fleck_status gather(void *context, fleck_phase phase, const fleck_compone
 {
     fleck_layer *const layer = context;
     fleck_gathered *const into = phase == FLECK_PHASE_INK ? &layer->ink : &layer->bare;
-    fleck_component *moved;
+    fleck_gathered_item *moved;
 
     if (component->area_px < layer->patch->cutoff_area_px) {
         into->below_cutoff++;
         return FLECK_OK;
     }
-    moved = fleck_grow(into->counted, &into->capacity, into->count, sizeof *moved);
+    moved = fleck_grow(into->items, &into->capacity, into->count, sizeof *moved);
     if (moved == NULL)
         return fleck_patch_no_memory(err);
-    into->counted = moved;
-    into->counted[into->count++] = *component;
+    into->items = moved;
+    moved = &into->items[into->count++];
+    *moved = (fleck_gathered_item){ .component = *component };
     into->counted_px += component->area_px;
-    return FLECK_OK;
+    return gather_runs(layer, into, moved, err);
 }
 
 static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k, int shift,
@@ -53,16 +77,24 @@ static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, un
                               gather, layer, &layer->labeller, err);
 }
 
+static void gathered_clear(fleck_gathered *gathered)
+{
+    free(gathered->items);
+    free(gathered->runs);
+    free(gathered->counted);
+    free(gathered->weights_per_px2);
+    free(gathered->blobs);
+    free(gathered->shapes);
+}
+
 void fleck_layer_clear(fleck_layer *layer)
 {
     free(layer->runs);
     free(layer->runs_above);
     free(layer->unclipped);
     fleck_labeller_free(layer->labeller);
-    free(layer->ink.counted);
-    free(layer->ink.weights_per_px2);
-    free(layer->bare.counted);
-    free(layer->bare.weights_per_px2);
+    gathered_clear(&layer->ink);
+    gathered_clear(&layer->bare);
     *layer = (fleck_layer){ 0 };
 }
 
@@ -98,7 +130,8 @@ static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
     return fleck_labeller_row(layer->labeller, layer->runs, layer->run_count, err);
 }
 
-static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_error *err)
+/* The tiles of the spectrum are those of the evenness too. */
+static fleck_status begin_tiles(fleck_patch *patch, fleck_error *err)
 {
     const fleck_patch_box *const box = &patch->area.box;
     const size_t asked_px = patch->options->tile_px;
@@ -106,6 +139,9 @@ static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_e
     fleck_status status =
         fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px, &tile_px, err);
 
+    if (status == FLECK_OK && patch->has_ink)
+        status = fleck_cell_counts_new(&patch->geometry, patch->area.mask, tile_px,
+                                       &patch->cell_counts, err);
     if (status != FLECK_OK)
         return status;
     if (tile_px == 0 && asked_px == 0)
@@ -121,7 +157,7 @@ static fleck_status begin_spectrum(fleck_patch *patch, unsigned threads, fleck_e
                                   asked_px, patch->area.mask == NULL ? "region" : "mask",
                                   box->width_px, box->height_px);
     return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, tile_px, patch->has_ink,
-                                    threads, &patch->spectrum_maker, err);
+                                    patch->threads, &patch->spectrum_maker, err);
 }
 
 /* Level of a threshold moved by `by` in reflectance, within what a cut may be. */
@@ -132,7 +168,19 @@ static unsigned moved_level(unsigned k, double by)
     return level < 0 ? 0 : level > FLECK_LEVELS - 2 ? FLECK_LEVELS - 2 : (unsigned)level;
 }
 
-static fleck_status begin_layers(fleck_patch *patch, unsigned threads, fleck_error *err)
+/* The main layer keeps the runs of what counts, for the shapes. */
+static fleck_status keep_runs(fleck_patch *patch, fleck_error *err)
+{
+    const fleck_runs_wanted wanted = { patch->cutoff_area_px, MOST_RUNS };
+    fleck_labeller *const labeller = patch->layers[FLECK_LAYER_MAIN].labeller;
+    const fleck_status status =
+        fleck_labeller_keep_runs(labeller, FLECK_PHASE_INK, &wanted, err);
+
+    return status == FLECK_OK ? fleck_labeller_keep_runs(labeller, FLECK_PHASE_BARE, &wanted, err)
+                              : status;
+}
+
+static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
 {
     const fleck_cut *const otsu = &patch->surveyed[patch->chosen].cut;
     /* for a pooled cut the classes' own means are known only at the end; the survey's are near */
@@ -141,6 +189,8 @@ static fleck_status begin_layers(fleck_patch *patch, unsigned threads, fleck_err
     const int shift = isfinite(step) ? (int)lround(65535 * less) : 0;
     fleck_status status = layer_begin(&patch->layers[FLECK_LAYER_MAIN], patch, patch->cut.k, 0, err);
 
+    if (status == FLECK_OK)
+        status = keep_runs(patch, err);
     if (status == FLECK_OK && isfinite(step))
         status = layer_begin(&patch->layers[FLECK_LAYER_LESS], patch,
                              moved_level(patch->cut.k, less), shift, err);
@@ -150,7 +200,7 @@ static fleck_status begin_layers(fleck_patch *patch, unsigned threads, fleck_err
     if (status == FLECK_OK) {
         fleck_random_set_options how = fleck_random_set_options_default();
 
-        how.threads = threads;
+        how.threads = patch->threads;
         status = fleck_random_set_maker_new(&patch->geometry, patch->area.mask != NULL, &how,
                                             &patch->random_set_maker, err);
     }
@@ -161,11 +211,14 @@ static fleck_status begin_layers(fleck_patch *patch, unsigned threads, fleck_err
 }
 
 fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision *decision,
-                                       unsigned threads, fleck_error *err)
+                                       unsigned threads, const fleck_patch_rows *rows,
+                                       fleck_error *err)
 {
     const fleck_surveyed *chosen;
     fleck_status status = FLECK_OK;
 
+    patch->threads = threads;
+    patch->rows = *rows;
     patch->chosen = 0;
     for (size_t i = 0; patch->channel_count > 1 && i < patch->channel_count; i++) {
         if (patch->surveyed[i].channel == decision->channel)
@@ -187,9 +240,9 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
         (patch->options->threshold == FLECK_THRESHOLD_FIXED || chosen->presence.present);
     patch->cutoff_area_px = fleck_cutoff_area_px(&patch->geometry, patch->options->cutoff_mm);
     if (patch->has_ink)
-        status = begin_layers(patch, threads, err);
+        status = begin_layers(patch, err);
     if (status == FLECK_OK)
-        status = begin_spectrum(patch, threads, err);
+        status = begin_tiles(patch, err);
     return status;
 }
 
@@ -204,14 +257,55 @@ static void count_levels(fleck_patch *patch)
     }
 }
 
+/* Reflectance of row y_px of the patch. */
+static void tone_row(const fleck_patch *patch, const void *pixels, size_t y_px, uint16_t *q)
+{
+    fleck_tone_row_at(patch->tone, patch->surveyed[patch->chosen].channel, pixels,
+                      patch->area.box.width_px, patch->area.box.left_px,
+                      patch->area.box.top_px + y_px, q);
+}
+
+static uint64_t spool_offset(const fleck_patch *patch, size_t y_px)
+{
+    return patch->rows.spool_offset_bytes +
+           (uint64_t)y_px * patch->area.box.width_px * sizeof *patch->q;
+}
+
+fleck_status fleck_patch_read_row(void *context, size_t y_px, uint16_t *q, fleck_error *err)
+{
+    const fleck_patch *const patch = context;
+
+    if (patch->rows.kept == NULL)
+        return fleck_spool_get(patch->rows.spool, spool_offset(patch, y_px), q,
+                               patch->area.box.width_px * sizeof *q, err);
+    tone_row(patch, patch->rows.kept + y_px * patch->rows.kept_row_bytes, y_px, q);
+    return FLECK_OK;
+}
+
+/* What a row adds to the sets of ink and bare paper, whose runs are those of the main layer. */
+static fleck_status add_to_sets(fleck_patch *patch, fleck_error *err)
+{
+    const fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    const fleck_run *inside;
+    const size_t inside_count = fleck_patch_inside(patch, patch->next_row, &inside);
+    fleck_status status = fleck_random_set_maker_row(patch->random_set_maker, main->runs,
+                                                     main->run_count, inside, inside_count, err);
+
+    if (status == FLECK_OK)
+        status = fleck_cell_counts_row(patch->cell_counts, main->runs, main->run_count, err);
+    return status;
+}
+
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err)
 {
     const size_t width_px = patch->area.box.width_px;
     fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
     fleck_status status = FLECK_OK;
 
-    fleck_tone_row_at(patch->tone, patch->surveyed[patch->chosen].channel, pixels, width_px,
-                      patch->area.box.left_px, patch->area.box.top_px + patch->next_row, patch->q);
+    tone_row(patch, pixels, patch->next_row, patch->q);
+    if (patch->has_ink && patch->rows.kept == NULL)
+        status = fleck_spool_put(patch->rows.spool, spool_offset(patch, patch->next_row), patch->q,
+                                 width_px * sizeof *patch->q, err);
     if (patch->counts != NULL)
         count_levels(patch);
     if (patch->levels != NULL)
@@ -224,13 +318,8 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
         fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, patch->next_row,
                                    main->runs, main->run_count, main->runs_above,
                                    main->run_count_above);
-        if (status == FLECK_OK) {
-            const fleck_run *inside;
-            const size_t inside_count = fleck_patch_inside(patch, patch->next_row, &inside);
-
-            status = fleck_random_set_maker_row(patch->random_set_maker, main->runs,
-                                                main->run_count, inside, inside_count, err);
-        }
+        if (status == FLECK_OK)
+            status = add_to_sets(patch, err);
         fleck_doubt_rows_add(patch->doubt_rows, patch->q,
                              patch->area.mask == NULL ? main->runs : main->unclipped,
                              main->unclipped_count);

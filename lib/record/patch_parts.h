@@ -5,19 +5,34 @@
 #define FLECK_RECORD_PATCH_PARTS_H
 
 #include "fleck/random_set.h"
+#include "fleck/sampling.h"
+#include "fleck/shape.h"
+#include "fleck/spectrum_features.h"
 #include "measure/code_counts.h"
 #include "measure/doubt_rows.h"
 #include "record/patch.h"
 #include "segment/local.h"
 #include "segment/presence.h"
 
-/* Components of one phase as a labeller hands them over. */
+/* A counted component, and which of the kept runs are its own. */
+typedef struct fleck_gathered_item {
+    fleck_component component;
+    size_t first_run, run_count;
+} fleck_gathered_item;
+
+/* Components of one phase: the items as a labeller hands them over, all else at the end. */
 typedef struct fleck_gathered {
-    fleck_component *counted;
+    fleck_gathered_item *items;
     size_t count, capacity;
+    fleck_blob_run *runs; /* of the main layer only */
+    size_t run_count, run_capacity;
     uint64_t below_cutoff;
-    uint64_t counted_px;     /* pixels of all counted components */
-    double *weights_per_px2; /* of the counted, at the end */
+    uint64_t counted_px; /* pixels of all counted components */
+    fleck_component *counted;
+    double *weights_per_px2;
+    fleck_blob *blobs; /* with the shapes: of the main layer only */
+    fleck_dot_shape *shapes;
+    fleck_patch_tone tone;
 } fleck_gathered;
 
 /* The ink of one cut: what is gathered for it row by row. */
@@ -80,6 +95,9 @@ struct fleck_patch {
     fleck_chord_counts chords;
     fleck_spectrum_maker *spectrum_maker;
     fleck_random_set_maker *random_set_maker;
+    fleck_cell_counts *cell_counts;
+    fleck_patch_rows rows;
+    unsigned threads;
     fleck_doubt_rows *doubt_rows;
     fleck_warnings warnings;
 };
@@ -91,6 +109,17 @@ fleck_status fleck_patch_no_memory(fleck_error *err);
 
 /* Second pass: free what a layer holds. */
 void fleck_layer_clear(fleck_layer *layer);
+
+/* Row y_px of the patch once more; a fleck_row_reader, thread-safe. */
+fleck_status fleck_patch_read_row(void *patch, size_t y_px, uint16_t *q, fleck_error *err);
+
+/*
+ * Shapes of the counted dots and flecks, whose components and weights are there, into both gatherings
+ * and the record; with options->split the parts of dots that touch too.
+ * parts    out: of each counted dot, the caller's with free(); NULL unless they are asked for
+ */
+fleck_status fleck_patch_fill_shapes(fleck_patch *patch, fleck_record *record, size_t **parts,
+                                     fleck_error *err);
 
 /* Add every doubt there is about the record: each null has its reason here. */
 fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, fleck_error *err);

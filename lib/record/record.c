@@ -25,6 +25,11 @@ static const struct array_key {
     { "spectrum", "tone_power_mm2", offsetof(fleck_spectrum, tone_power_mm2) },
 };
 
+static fleck_series *series_at(fleck_record *record, const fleck_series_key *key)
+{
+    return (fleck_series *)(void *)((char *)record + key->offset);
+}
+
 static double **array_at(fleck_spectrum *spectrum, const struct array_key *key)
 {
     return (double **)(void *)((char *)spectrum + key->offset);
@@ -45,11 +50,14 @@ void fleck_record_init(fleck_record *record)
 
 void fleck_record_clear(fleck_record *record)
 {
-    size_t count;
+    size_t count, series_count;
     const fleck_key *keys = fleck_keys(&count);
+    const fleck_series_key *series = fleck_series_keys(&series_count);
 
     if (record == NULL)
         return;
+    for (size_t i = 0; i < series_count; i++)
+        free(series_at(record, &series[i])->values);
     for (size_t i = 0; i < count; i++) {
         char *text = NULL;
 
@@ -144,6 +152,16 @@ static bool add_spectrum(cJSON *root, const fleck_spectrum *spectrum)
     return done;
 }
 
+static bool add_series(cJSON *root, const fleck_record *record, const fleck_series_key *key)
+{
+    const char *const dot = strchr(key->key, '.');
+    cJSON *const object = group_object(root, key->key, (size_t)(dot - key->key));
+    fleck_series series;
+
+    memcpy(&series, (const char *)record + key->offset, sizeof series);
+    return add_item(object, dot + 1, number_array(series.values, series.count));
+}
+
 static bool add_warnings(cJSON *root, const fleck_warnings *warnings)
 {
     cJSON *array = cJSON_AddArrayToObject(root, "warnings");
@@ -163,8 +181,9 @@ static bool add_warnings(cJSON *root, const fleck_warnings *warnings)
 
 static bool fill_root(cJSON *root, const fleck_record *record)
 {
-    size_t count;
+    size_t count, series_count;
     const fleck_key *keys = fleck_keys(&count);
+    const fleck_series_key *series = fleck_series_keys(&series_count);
     cJSON *provenance;
 
     if (cJSON_AddStringToObject(root, "schema", FLECK_RECORD_SCHEMA) == NULL ||
@@ -172,6 +191,10 @@ static bool fill_root(cJSON *root, const fleck_record *record)
         return false;
     for (size_t i = 0; i < count; i++) {
         if (!add_key(root, record, &keys[i]))
+            return false;
+    }
+    for (size_t i = 0; i < series_count; i++) {
+        if (!add_series(root, record, &series[i]))
             return false;
     }
     if (!add_spectrum(root, &record->spectrum) || !add_warnings(root, &record->warnings))
@@ -237,7 +260,7 @@ static fleck_status read_key(const cJSON *root, const fleck_key *key, fleck_reco
     return FLECK_OK;
 }
 
-/* An array of numbers as long as the others, or NULL for null. */
+/* A list of numbers, or NULL for null. A list of the spectrum is as long as its others. */
 static fleck_status read_array(const cJSON *root, const char *group, const char *key, size_t *count,
                                double **out, fleck_error *err)
 {
@@ -250,7 +273,7 @@ static fleck_status read_array(const cJSON *root, const char *group, const char 
     if (array == NULL || cJSON_IsNull(array))
         return FLECK_OK;
     cJSON_ArrayForEach(item, array) {
-        if (!cJSON_IsNumber(item))
+        if (!cJSON_IsNumber(item) && !cJSON_IsNull(item))
             return fleck_fail(err, FLECK_BAD_INPUT, "%s.%s holds no numbers; measure again", group,
                               key);
         length++;
@@ -264,7 +287,7 @@ static fleck_status read_array(const cJSON *root, const char *group, const char 
     *count = length;
     length = 0;
     cJSON_ArrayForEach(item, array)
-        (*out)[length++] = item->valuedouble;
+        (*out)[length++] = cJSON_IsNumber(item) ? item->valuedouble : NAN;
     return FLECK_OK;
 }
 
@@ -298,6 +321,24 @@ static fleck_status read_spectrum(const cJSON *root, fleck_record *record, fleck
     if (status == FLECK_OK && isfinite(record->spectrum_tiles) && record->spectrum_tiles >= 0 &&
         record->spectrum_tiles < 0x1p53)
         spectrum->tiles = (size_t)record->spectrum_tiles;
+    return status;
+}
+
+static fleck_status read_series(const cJSON *root, fleck_record *record, fleck_error *err)
+{
+    size_t count;
+    const fleck_series_key *keys = fleck_series_keys(&count);
+    fleck_status status = FLECK_OK;
+
+    for (size_t i = 0; status == FLECK_OK && i < count; i++) {
+        const char *const dot = strchr(keys[i].key, '.');
+        fleck_series *const series = series_at(record, &keys[i]);
+        char group[64];
+
+        memcpy(group, keys[i].key, (size_t)(dot - keys[i].key));
+        group[dot - keys[i].key] = '\0';
+        status = read_array(root, group, dot + 1, &series->count, &series->values, err);
+    }
     return status;
 }
 
@@ -338,6 +379,8 @@ static fleck_status read_root(const cJSON *root, fleck_record *out, fleck_error 
         status = read_key(root, &keys[i], out, err);
     if (status == FLECK_OK)
         status = read_spectrum(root, out, err);
+    if (status == FLECK_OK)
+        status = read_series(root, out, err);
     if (status == FLECK_OK)
         status = read_warnings(root, out, err);
     return status;

@@ -182,7 +182,7 @@ static void put_result(struct course *course, size_t index, fleck_record *record
 }
 
 static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *record,
-                       fleck_dot_table *dots)
+                       fleck_dot_tables *tables)
 {
     struct course *const course = context;
     fleck_error err = { 0 };
@@ -195,13 +195,13 @@ static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *re
         return;
     }
     if (course->folder != NULL &&
-        fleck_run_folder_write_patch(course->folder, record, dots, &err) != FLECK_OK) {
+        fleck_run_folder_write_patch(course->folder, record, tables, course->options, &err) != FLECK_OK) {
         note_machine(course, &err);
         fleck_record_clear(record);
     } else {
         put_result(course, patch->index, record, false, NULL);
     }
-    fleck_dot_table_clear(dots);
+    fleck_dot_tables_clear(tables);
 }
 
 /*

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "record/run_folder.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
@@ -25,6 +26,13 @@ struct fleck_run_folder {
     char *path;
     char started[TIME_TEXT_BYTES];
 };
+
+/* The files of a patch. */
+enum { RECORD_FILE, DOTS_FILE, FLECKS_FILE, PATCH_FILES };
+
+static const struct {
+    const char *folder, *ending;
+} patch_files[PATCH_FILES] = { { "records", ".json" }, { "dots", ".csv" }, { "flecks", ".csv" } };
 
 static fleck_status no_memory(fleck_error *err)
 {
@@ -91,6 +99,8 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
     else
         done = done && cJSON_AddNullToObject(object, "mask");
     done = done && add_number(object, "tile_px", options->tile_px > 0 ? (double)options->tile_px : NAN);
+    done = done && cJSON_AddBoolToObject(object, "split", options->split);
+    done = done && cJSON_AddBoolToObject(object, "flecks_table", options->flecks_table);
     done = done && add_number(object, "page", (double)options->page);
     free(threshold);
     free(region);
@@ -226,7 +236,6 @@ static fleck_status make_folder(const char *path, fleck_error *err)
 fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
                                    fleck_run_folder **out, fleck_error *err)
 {
-    static const char *const parts[] = { "records", "dots" };
     fleck_run_folder *folder = fleck_alloc_zeroed(1, sizeof *folder);
     char *run_json = join(path, "", "run", ".json");
     char *text = NULL;
@@ -250,10 +259,11 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
         status = check_same_run(text, size, options, err);
     if (status == FLECK_OK)
         status = make_folder(path, err);
-    for (size_t i = 0; status == FLECK_OK && i < sizeof parts / sizeof *parts; i++) {
-        char *part = join(path, "", parts[i], "");
+    for (size_t i = 0; status == FLECK_OK && i < PATCH_FILES; i++) {
+        char *part = join(path, "", patch_files[i].folder, "");
 
-        status = make_folder(part, err);
+        if (i != FLECKS_FILE || options->flecks_table)
+            status = make_folder(part, err);
         free(part);
     }
     if (status == FLECK_OK)
@@ -269,33 +279,73 @@ done:
     return status;
 }
 
-static const char dots_header[] =
-    "dot,x_mm,y_mm,area_mm2,diameter_mm,left_mm,top_mm,width_mm,height_mm,at_edge,weight_per_mm2,nn_mm\n";
+/* Columns of the tables of dots and flecks. */
+static const char *const dot_columns[] = {
+    "x_mm",         "y_mm",        "area_mm2",        "diameter_mm", "left_mm",
+    "top_mm",       "width_mm",    "height_mm",       "at_edge",     "weight_per_mm2",
+    "nn_mm",        "gap_mm",      "perimeter_mm",    "circularity", "feret_max_mm",
+    "feret_min_mm", "aspect",      "orientation_deg", "solidity",    "holes",
+    "mean_reflectance", "density", "tone_area_mm2",   "edge_width_mm",
+};
 
-static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
-                    const fleck_geometry *geometry)
+static void add_header(fleck_text *text, const char *thing, bool with_parts)
 {
-    const fleck_component *const dot = &row->component;
-    const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
-    const fleck_point_mm centre = fleck_component_centroid(dot, geometry);
-    const double area_mm2 = (double)dot->area_px * (px * py);
-
-    fleck_csv_add_number(text, (double)number);
-    fleck_csv_add_number(text, centre.x_mm);
-    fleck_csv_add_number(text, centre.y_mm);
-    fleck_csv_add_number(text, area_mm2);
-    fleck_csv_add_number(text, fleck_equivalent_diameter_mm(area_mm2));
-    fleck_csv_add_number(text, dot->min_x_px * px);
-    fleck_csv_add_number(text, dot->min_y_px * py);
-    fleck_csv_add_number(text, (dot->max_x_px - dot->min_x_px + 1) * px);
-    fleck_csv_add_number(text, (dot->max_y_px - dot->min_y_px + 1) * py);
-    fleck_csv_add_number(text, dot->at_edge ? 1 : 0);
-    fleck_csv_add_number(text, row->weight_per_px2 / (px * py));
-    fleck_csv_add_number(text, row->nn_mm);
+    fleck_csv_add_cell(text, thing);
+    for (size_t i = 0; i < sizeof dot_columns / sizeof *dot_columns; i++)
+        fleck_csv_add_cell(text, dot_columns[i]);
+    if (with_parts)
+        fleck_csv_add_cell(text, "parts");
     fleck_csv_end_row(text);
 }
 
-static fleck_status write_dots(const char *path, const fleck_dot_table *dots, fleck_error *err)
+static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
+                    const fleck_geometry *geometry, bool with_parts)
+{
+    const fleck_component *const dot = &row->component;
+    const fleck_outline *const outline = &row->shape.outline;
+    const fleck_dot_tone *const tone = &row->shape.tone;
+    const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
+    const fleck_point_mm centre = fleck_component_centroid(dot, geometry);
+    const double area_mm2 = (double)dot->area_px * (px * py);
+    const double values[] = {
+        centre.x_mm,
+        centre.y_mm,
+        area_mm2,
+        fleck_equivalent_diameter_mm(area_mm2),
+        dot->min_x_px * px,
+        dot->min_y_px * py,
+        (dot->max_x_px - dot->min_x_px + 1) * px,
+        (dot->max_y_px - dot->min_y_px + 1) * py,
+        dot->at_edge ? 1 : 0,
+        row->weight_per_px2 / (px * py),
+        row->nn_mm,
+        row->shape.gap_mm,
+        outline->perimeter_mm,
+        outline->circularity,
+        outline->feret_max_mm,
+        outline->feret_min_mm,
+        outline->aspect,
+        outline->orientation_deg,
+        outline->solidity,
+        outline->holes,
+        tone->mean_reflectance,
+        tone->density,
+        tone->tone_area_mm2,
+        tone->edge_width_mm,
+    };
+
+    static_assert(sizeof values / sizeof *values == sizeof dot_columns / sizeof *dot_columns,
+                  "each column has its value");
+    fleck_csv_add_number(text, (double)number);
+    for (size_t i = 0; i < sizeof values / sizeof *values; i++)
+        fleck_csv_add_number(text, values[i]);
+    if (with_parts)
+        fleck_csv_add_number(text, row->parts > 0 ? (double)row->parts : NAN);
+    fleck_csv_end_row(text);
+}
+
+static fleck_status write_dots(const char *path, const char *thing, const fleck_dot_table *table,
+                               const fleck_geometry *geometry, bool with_parts, fleck_error *err)
 {
     fleck_whole_file *file = NULL;
     fleck_text text = { 0 };
@@ -303,9 +353,9 @@ static fleck_status write_dots(const char *path, const fleck_dot_table *dots, fl
 
     if (status != FLECK_OK)
         return status;
-    fleck_text_add(&text, dots_header);
-    for (size_t i = 0; i < dots->count; i++) {
-        add_dot(&text, i + 1, &dots->rows[i], &dots->geometry);
+    add_header(&text, thing, with_parts);
+    for (size_t i = 0; i < table->count; i++) {
+        add_dot(&text, i + 1, &table->rows[i], geometry, with_parts);
         if (text.length > 1 << 16 || text.failed) { /* a large table goes out in pieces */
             if (text.failed)
                 break;
@@ -324,34 +374,48 @@ static fleck_status write_dots(const char *path, const fleck_dot_table *dots, fl
     return status;
 }
 
-/* Paths of a patch's files; false without memory. */
-static bool patch_paths(const fleck_run_folder *folder, const char *id, char **record, char **dots)
+static void patch_paths_clear(char *paths[PATCH_FILES])
+{
+    for (size_t i = 0; i < PATCH_FILES; i++)
+        free(paths[i]);
+}
+
+/* False without memory. */
+static bool patch_paths(const fleck_run_folder *folder, const char *id, char *paths[PATCH_FILES])
 {
     char *name = fleck_id_to_file_name(id);
+    bool done = name != NULL;
 
-    *record = name != NULL ? join(folder->path, "records", name, ".json") : NULL;
-    *dots = name != NULL ? join(folder->path, "dots", name, ".csv") : NULL;
+    for (size_t i = 0; i < PATCH_FILES; i++) {
+        paths[i] = name != NULL
+                       ? join(folder->path, patch_files[i].folder, name, patch_files[i].ending)
+                       : NULL;
+        done = done && paths[i] != NULL;
+    }
     free(name);
-    return *record != NULL && *dots != NULL;
+    return done;
 }
 
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
-                                          const fleck_record *record, const fleck_dot_table *dots,
-                                          fleck_error *err)
+                                          const fleck_record *record,
+                                          const fleck_dot_tables *tables,
+                                          const fleck_measure_options *options, fleck_error *err)
 {
-    char *record_path = NULL, *dots_path = NULL;
+    char *paths[PATCH_FILES];
     char *json = NULL;
     fleck_status status = FLECK_OK;
 
-    if (!patch_paths(folder, record->id, &record_path, &dots_path) ||
-        (json = fleck_record_to_json(record)) == NULL)
+    if (!patch_paths(folder, record->id, paths) || (json = fleck_record_to_json(record)) == NULL)
         status = no_memory(err);
     if (status == FLECK_OK)
-        status = write_dots(dots_path, dots, err);
+        status = write_dots(paths[DOTS_FILE], "dot", &tables->dots, &tables->geometry,
+                            options->split, err);
+    if (status == FLECK_OK && options->flecks_table)
+        status = write_dots(paths[FLECKS_FILE], "fleck", &tables->flecks, &tables->geometry, false,
+                            err);
     if (status == FLECK_OK)
-        status = fleck_file_write(record_path, json, strlen(json), err);
-    free(record_path);
-    free(dots_path);
+        status = fleck_file_write(paths[RECORD_FILE], json, strlen(json), err);
+    patch_paths_clear(paths);
     free(json);
     return status;
 }
@@ -366,12 +430,14 @@ bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_inp
                                  const fleck_scan_mask *mask, fleck_record *record)
 {
     const fleck_box_mm *const box = fleck_patch_region(input, options);
-    char *record_path = NULL, *dots_path = NULL, *text = NULL, *region = NULL;
+    char *paths[PATCH_FILES];
+    char *text = NULL, *region = NULL;
     size_t size = 0;
     bool found = false;
 
-    if (patch_paths(folder, input->id, &record_path, &dots_path) && access(dots_path, F_OK) == 0)
-        text = read_small(record_path, &size);
+    if (patch_paths(folder, input->id, paths) && access(paths[DOTS_FILE], F_OK) == 0 &&
+        (!options->flecks_table || access(paths[FLECKS_FILE], F_OK) == 0))
+        text = read_small(paths[RECORD_FILE], &size);
     if (box != NULL)
         region = fleck_box_text(box);
     if (text != NULL && fleck_record_from_json(text, size, record, NULL) == FLECK_OK) {
@@ -386,8 +452,7 @@ bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_inp
     }
     free(region);
     free(text);
-    free(record_path);
-    free(dots_path);
+    patch_paths_clear(paths);
     return found;
 }
 

@@ -21,10 +21,11 @@ typedef struct fleck_run_folder fleck_run_folder;
 fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
                                    fleck_run_folder **out, fleck_error *err);
 
-/* Write records/ID.json and dots/ID.csv, the record last: where it is, the dots are. Thread-safe. */
+/* Write dots/ID.csv, flecks/ID.csv when asked for, and records/ID.json last: where it is, the tables are. Thread-safe. */
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
-                                          const fleck_record *record, const fleck_dot_table *dots,
-                                          fleck_error *err);
+                                          const fleck_record *record,
+                                          const fleck_dot_tables *tables,
+                                          const fleck_measure_options *options, fleck_error *err);
 
 /*
  * Read the record of a patch that an earlier part of the run has measured.

@@ -13,6 +13,7 @@
 #include "core/memory.h"
 #include "core/parallel.h"
 #include "measure/doubt_jpeg.h"
+#include "record/spool.h"
 
 struct fleck_budget {
     pthread_mutex_t lock;
@@ -287,48 +288,69 @@ static fleck_status fill_source(const fleck_sheet *sheet, fleck_record *record, 
 struct second_pass {
     fleck_sheet *sheet;
     void (*done)(void *context, fleck_sheet_patch *patch, fleck_record *record,
-                 fleck_dot_table *dots);
+                 fleck_dot_tables *tables);
     void *context;
     const fleck_decision *decision;
-    unsigned threads; /* for one patch */
+    unsigned threads;   /* for one patch */
+    fleck_spool *spool; /* for rows of patches that are not kept */
+    uint64_t spool_bytes;
 };
 
-static void begin_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
+/* What the patch reads its rows from once more. */
+static fleck_patch_rows find_rows(struct second_pass *pass, const fleck_sheet_patch *patch)
 {
-    if (is_live(patch))
-        (void)fleck_patch_measure_begin(patch->patch, pass->decision, pass->threads,
-                                        &patch->failure);
+    const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
+    fleck_patch_rows rows = { .kept = patch->kept,
+                              .kept_row_bytes = box_row_bytes(pass->sheet, box) };
+
+    if (patch->kept == NULL) {
+        rows.spool = pass->spool;
+        rows.spool_offset_bytes = pass->spool_bytes;
+        pass->spool_bytes += (uint64_t)box->width_px * box->height_px * sizeof(uint16_t);
+    }
+    return rows;
+}
+
+static void begin_patch(const struct second_pass *pass, fleck_sheet_patch *patch,
+                        const fleck_patch_rows *rows)
+{
+    (void)fleck_patch_measure_begin(patch->patch, pass->decision, pass->threads, rows,
+                                    &patch->failure);
 }
 
 static void end_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
 {
     fleck_record record;
-    fleck_dot_table dots = { 0 };
+    fleck_dot_tables tables = { 0 };
 
     fleck_record_init(&record);
     if (is_live(patch) && fill_source(pass->sheet, &record, &patch->failure) == FLECK_OK)
-        (void)fleck_patch_measure_end(patch->patch, &record, &dots, &patch->failure);
+        (void)fleck_patch_measure_end(patch->patch, &record, &tables, &patch->failure);
     fleck_patch_free(patch->patch);
     patch->patch = NULL;
     if (patch->failure.status == FLECK_OK) {
-        pass->done(pass->context, patch, &record, &dots);
+        pass->done(pass->context, patch, &record, &tables);
         return;
     }
     fleck_record_clear(&record);
-    fleck_dot_table_clear(&dots);
+    fleck_dot_tables_clear(&tables);
     pass->done(pass->context, patch, NULL, NULL);
 }
 
 /* The whole second pass of one patch from its kept pixels. */
 static void measure_kept(void *context, unsigned worker, size_t i)
 {
-    const struct second_pass *const pass = context;
+    struct second_pass *const pass = context;
     fleck_sheet_patch *const patch = &pass->sheet->patches[i];
 
     (void)worker;
     if (patch->skip)
         return;
-    begin_patch(pass, patch);
+    if (is_live(patch)) {
+        const fleck_patch_rows rows = find_rows(pass, patch);
+
+        begin_patch(pass, patch, &rows);
+    }
     if (is_live(patch)) {
         const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
         const size_t bytes = box_row_bytes(pass->sheet, box);
@@ -340,14 +362,21 @@ static void measure_kept(void *context, unsigned worker, size_t i)
 }
 
 /* The second pass of all patches from a second decoding. */
-static void measure_again(const struct second_pass *pass)
+static void measure_again(struct second_pass *pass)
 {
     fleck_sheet *const sheet = pass->sheet;
     fleck_scan *scan = NULL;
     fleck_error err = { 0 };
 
-    for (size_t i = 0; i < sheet->patch_count; i++)
-        begin_patch(pass, &sheet->patches[i]);
+    if (fleck_spool_new(&pass->spool, &err) != FLECK_OK)
+        fail_all(sheet, &err);
+    for (size_t i = 0; i < sheet->patch_count; i++) {
+        if (is_live(&sheet->patches[i])) {
+            const fleck_patch_rows rows = find_rows(pass, &sheet->patches[i]);
+
+            begin_patch(pass, &sheet->patches[i], &rows);
+        }
+    }
     if (fleck_scan_open(sheet->path, sheet->options->page, &scan, &err) == FLECK_OK) {
         const fleck_scan_info *const info = fleck_scan_get_info(scan);
 
@@ -365,11 +394,12 @@ static void measure_again(const struct second_pass *pass)
         if (!sheet->patches[i].skip)
             end_patch(pass, &sheet->patches[i]);
     }
+    fleck_spool_free(pass->spool);
 }
 
 void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, unsigned threads,
                          void (*done)(void *context, fleck_sheet_patch *patch,
-                                      fleck_record *record, fleck_dot_table *dots),
+                                      fleck_record *record, fleck_dot_tables *tables),
                          void *context)
 {
     const unsigned outer = threads < sheet->patch_count ? threads : (unsigned)sheet->patch_count;

@@ -57,12 +57,12 @@ bool fleck_sheet_awaits_others(const fleck_sheet *sheet);
 
 /*
  * Second pass. done(context, worker-safe) is called once for each patch not skipped, from one of
- * `threads` threads: with a record and a table (owned by the callee from then on), or with the
+ * `threads` threads: with a record and its tables (owned by the callee from then on), or with the
  * failure in patch->failure and NULL.
  */
 void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, unsigned threads,
                          void (*done)(void *context, fleck_sheet_patch *patch,
-                                      fleck_record *record, fleck_dot_table *dots),
+                                      fleck_record *record, fleck_dot_tables *tables),
                          void *context);
 
 /* Free what the sheet holds, give the budget back; the patches' array is the caller's. */
