@@ -22,8 +22,8 @@ typedef struct fleck_moments {
 
 /*
  * Moments of n values; missing ones (NAN) are passed over.
- * The order of the values does not matter beyond the last digit. Source: Chan, Golub & LeVeque (1983),
- * the two-pass algorithm with their correction.
+ * The order of the values does not matter beyond the last digit. Source: Chan, Golub & LeVeque
+ * (1983), the two-pass algorithm with their correction.
  */
 fleck_moments fleck_moments_of(const double *values, size_t n);
 
