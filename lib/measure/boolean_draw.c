@@ -13,6 +13,7 @@
 
 #include "core/memory.h"
 #include "core/random.h"
+#include "segment/mask_words.h"
 
 static double normal(uint64_t *state)
 {
@@ -86,6 +87,25 @@ static float *new_weights(double fine_mm, double sd_mm, size_t factor, size_t pa
     return weights;
 }
 
+/* Sums of the first 0, 1, 2 ... of them, up to all. */
+static float *new_sums(double fine_mm, double sd_mm, size_t factor, size_t pad, size_t *taps)
+{
+    float *const weights = new_weights(fine_mm, sd_mm, factor, pad, taps);
+    float *const sums = fleck_alloc_array(*taps + 1, sizeof *sums);
+    double sum = 0;
+
+    for (size_t k = 0; weights != NULL && sums != NULL && k <= *taps; k++) {
+        sums[k] = (float)sum;
+        sum += k < *taps ? (double)weights[k] : 0;
+    }
+    if (weights == NULL) {
+        free(sums);
+        return NULL;
+    }
+    free(weights);
+    return sums;
+}
+
 fleck_status fleck_boolean_canvas_init(fleck_boolean_canvas *canvas, size_t width_px,
                                        size_t height_px, double pixel_x_mm, double pixel_y_mm,
                                        double blur_sd_mm, fleck_error *err)
@@ -108,43 +128,49 @@ fleck_status fleck_boolean_canvas_init(fleck_boolean_canvas *canvas, size_t widt
     canvas->pad_y = (size_t)ceil(3 * blur_sd_mm / fine_y_mm);
     fine_width_px = width_px * canvas->factor + 2 * canvas->pad_x;
     fine_height_px = height_px * canvas->factor + 2 * canvas->pad_y;
-    canvas->weight_x =
-        new_weights(fine_x_mm, blur_sd_mm, canvas->factor, canvas->pad_x, &canvas->taps_x);
+    canvas->sum_x = new_sums(fine_x_mm, blur_sd_mm, canvas->factor, canvas->pad_x, &canvas->taps_x);
     canvas->weight_y =
         new_weights(fine_y_mm, blur_sd_mm, canvas->factor, canvas->pad_y, &canvas->taps_y);
-    canvas->line = fleck_alloc_array(fine_width_px, sizeof *canvas->line);
     canvas->blurred = fleck_alloc_array(width_px, sizeof *canvas->blurred);
     canvas->sum = fleck_alloc_array(width_px * height_px, sizeof *canvas->sum);
     status = fleck_bit_rows_init(&canvas->fine, fine_width_px, fine_height_px, 1, err);
-    if (status == FLECK_OK &&
-        (canvas->weight_x == NULL || canvas->weight_y == NULL || canvas->line == NULL ||
-         canvas->blurred == NULL || canvas->sum == NULL))
+    if (status == FLECK_OK && (canvas->sum_x == NULL || canvas->weight_y == NULL ||
+                               canvas->blurred == NULL || canvas->sum == NULL))
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory to draw grains; free some memory");
     return status;
 }
 
 void fleck_boolean_canvas_clear(fleck_boolean_canvas *canvas)
 {
-    free(canvas->weight_x);
+    free(canvas->sum_x);
     free(canvas->weight_y);
-    free(canvas->line);
     free(canvas->blurred);
     free(canvas->sum);
     fleck_bit_rows_clear(&canvas->fine);
     *canvas = (fleck_boolean_canvas){ 0 };
 }
 
-static void blur_row(fleck_boolean_canvas *canvas, const uint64_t *bits, size_t width_px)
+/* Each run of ink adds the weights it lies under: a difference of their sums. */
+static void blur_row(fleck_boolean_canvas *canvas, size_t j, size_t width_px)
 {
-    for (size_t x = 0; x < canvas->fine.width_px; x++)
-        canvas->line[x] = (float)(bits[x / 64] >> x % 64 & 1);
-    memset(canvas->blurred, 0, width_px * sizeof *canvas->blurred);
-    for (size_t k = 0; k < canvas->taps_x; k++) {
-        const float weight = canvas->weight_x[k];
-        const float *const from = canvas->line + k;
+    const fleck_mask fine = { .width_px = canvas->fine.width_px,
+                              .height_px = canvas->fine.rows,
+                              .row_words = canvas->fine.pitch,
+                              .words = canvas->fine.bits };
+    const size_t taps = canvas->taps_x, factor = canvas->factor;
+    fleck_run run = { 0, 0 };
 
-        for (size_t x = 0; x < width_px; x++)
-            canvas->blurred[x] += weight * from[x * canvas->factor];
+    memset(canvas->blurred, 0, width_px * sizeof *canvas->blurred);
+    while (fleck_mask_next_run(&fine, j, run.end_px, &run)) {
+        const size_t start = run.start_px, end = run.end_px;
+
+        for (size_t x = start < taps ? 0 : (start - taps) / factor + 1;
+             x < width_px && x * factor < end; x++) {
+            const size_t from = x * factor < start ? start - x * factor : 0;
+            const size_t to = end - x * factor < taps ? end - x * factor : taps;
+
+            canvas->blurred[x] += canvas->sum_x[to] - canvas->sum_x[from];
+        }
     }
 }
 
@@ -172,7 +198,7 @@ static void draw_blurred(fleck_boolean_canvas *canvas, const fleck_disc_model *m
                &canvas->fine);
     memset(canvas->sum, 0, w * h * sizeof *canvas->sum);
     for (size_t j = 0; j < canvas->fine.rows; j++) {
-        blur_row(canvas, fleck_bit_row(&canvas->fine, j), w);
+        blur_row(canvas, j, w);
         add_row(canvas, j, w, h);
     }
     memset(ink->bits, 0, ink->rows * ink->pitch * sizeof *ink->bits);

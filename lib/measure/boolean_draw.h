@@ -13,8 +13,9 @@ typedef struct fleck_boolean_canvas {
     size_t factor;         /* finer pixels to a pixel, along each axis */
     size_t pad_x, pad_y;   /* finer pixels around the result */
     size_t taps_x, taps_y; /* of the blur */
-    float *weight_x, *weight_y;
-    float *line, *blurred, *sum;
+    float *sum_x;          /* of the first so many weights along x */
+    float *weight_y;
+    float *blurred, *sum;
     fleck_bit_rows fine; /* empty without blur */
 } fleck_boolean_canvas;
 
