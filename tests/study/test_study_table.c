@@ -253,6 +253,13 @@ static void vary(fleck_record *record, const char *id)
 {
     if (strcmp(id, "c") == 0 || strcmp(id, "d") == 0)
         record->settings.cutoff_mm = 0.2;
+    if (strcmp(id, "c") == 0) { /* lists stand between the settings and the end */
+        record->spectrum.rings = 3;
+        record->spectrum.frequency_per_mm = fleck_alloc_zeroed(3, sizeof(double));
+        record->granulometry.removed.values = fleck_alloc_zeroed(1, sizeof(double));
+        record->granulometry.removed.count = 1;
+        assert_int_equal(fleck_warnings_add(&record->warnings, NULL, "odd", "a \\ [\"x\" {"), FLECK_OK);
+    }
     if (strcmp(id, "b") == 0)
         record->source.ppi_x = record->source.ppi_y = 599.9976; /* the same as 600 */
     if (strcmp(id, "d") == 0) {
