@@ -11,6 +11,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "measure/preferred_numbers.h"
 #include "segment/mask_words.h"
 
 enum { INK = FLECK_PHASE_INK, BARE = FLECK_PHASE_BARE };
@@ -191,16 +192,11 @@ static double weigh(const fleck_stretches *stretches, int phase, size_t longest_
     return chords;
 }
 
-/* The class k of R10 with 10^(k/10) <= length < 10^((k+1)/10), made sure by comparison. */
+enum { CLASSES_PER_DECADE = 10 };
+
 static int class_of(double length_mm)
 {
-    int k = (int)floor(10 * log10(length_mm));
-
-    while (length_mm >= pow(10, (k + 1) / 10.0))
-        k++;
-    while (length_mm < pow(10, k / 10.0))
-        k--;
-    return k;
+    return fleck_preferred_class(length_mm, CLASSES_PER_DECADE);
 }
 
 static fleck_status summarise(const struct weighted *list, size_t count, fleck_chord_lengths *out,
@@ -215,7 +211,7 @@ static fleck_status summarise(const struct weighted *list, size_t count, fleck_c
     if (out->from_mm == NULL || out->share == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for chord lengths; free some memory");
     for (size_t i = 0; i <= out->classes; i++)
-        out->from_mm[i] = pow(10, (first + (int)i) / 10.0);
+        out->from_mm[i] = fleck_preferred_number(first + (int)i, CLASSES_PER_DECADE);
     for (size_t i = 0; i < count; i++) {
         sum += list[i].weight;
         first_moment += list[i].weight * list[i].length_mm;

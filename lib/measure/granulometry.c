@@ -14,6 +14,7 @@
 
 #include "core/memory.h"
 #include "measure/distance_map.h"
+#include "measure/preferred_numbers.h"
 
 struct map {
     size_t width_px, height_px, pixels;
@@ -129,8 +130,8 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
                                      double pixel_x_mm, double pixel_y_mm, fleck_granulometry *out,
                                      fleck_error *err)
 {
-    enum { MOST_SIZES = 128 };
-    const double largest_mm = 2, ratio = pow(10, 1.0 / 20);
+    enum { MOST_SIZES = 128, PER_DECADE = 20 };
+    const double largest_mm = 2, ratio = fleck_preferred_number(1, PER_DECADE);
     struct map map = { .width_px = ink->width_px,
                        .height_px = ink->rows,
                        .pixels = ink->width_px * ink->rows,
@@ -140,7 +141,7 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
         fmin(pixel_x_mm * (double)map.width_px, pixel_y_mm * (double)map.height_px);
     const double limit_mm = fmin(largest_mm, side_mm / 4);
     /* the first number of the series that is not below two pixels */
-    const int first = (int)ceil(20 * log10(2 * fmax(pixel_x_mm, pixel_y_mm)) - 1e-9);
+    const int first = (int)ceil(PER_DECADE * log10(2 * fmax(pixel_x_mm, pixel_y_mm)) - 1e-9);
     fleck_status status = FLECK_OK;
 
     *out = (fleck_granulometry){ .window_width_px = map.width_px,
@@ -153,7 +154,7 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
         status =
             fleck_fail(err, FLECK_NO_RESOURCE, "no memory for openings by discs; free some memory");
     for (int k = first; status == FLECK_OK && out->count < MOST_SIZES; k++) {
-        const double diameter_mm = pow(10, k / 20.0);
+        const double diameter_mm = fleck_preferred_number(k, PER_DECADE);
         double removed;
 
         if (diameter_mm > limit_mm)

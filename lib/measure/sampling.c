@@ -18,6 +18,7 @@
 
 #include "core/memory.h"
 #include "fleck/texture.h"
+#include "measure/region_check.h"
 #include "segment/mask_words.h"
 
 enum {
@@ -430,20 +431,11 @@ fleck_status fleck_cell_counts_new(const fleck_geometry *geometry, const fleck_m
                                    size_t tile_px, fleck_cell_counts **out, fleck_error *err)
 {
     fleck_cell_counts *counts = NULL;
+    const fleck_status status = fleck_region_check(geometry, mask, err);
 
     *out = NULL;
-    if (geometry->width_px == 0 || geometry->height_px == 0 || !(geometry->pixel_x_mm > 0) ||
-        !(geometry->pixel_y_mm > 0) || !isfinite(geometry->pixel_x_mm) ||
-        !isfinite(geometry->pixel_y_mm))
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a region of %zu x %zu pixels of %g x %g mm has no size; give one above 0",
-                          geometry->width_px, geometry->height_px, geometry->pixel_x_mm,
-                          geometry->pixel_y_mm);
-    if (mask != NULL && (fleck_mask_width_px(mask) != geometry->width_px ||
-                         fleck_mask_height_px(mask) != geometry->height_px))
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "the mask does not fit a region of %zu x %zu pixels; give one of its size",
-                          geometry->width_px, geometry->height_px);
+    if (status != FLECK_OK)
+        return status;
     counts = fleck_alloc_zeroed(1, sizeof *counts);
     if (counts == NULL)
         goto no_memory;

@@ -1,61 +1,38 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/*
- * Size distribution of the components of one phase. The components are sorted by area and, where
- * areas are equal, by their first pixel, which no two share: every sum then runs in one fixed
- * order, whatever order the list had.
- */
+/* Size distribution of the components of one phase. */
 #include "fleck/texture.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-#include "core/memory.h"
+#include "measure/sized.h"
 
 static const double pi = 3.14159265358979323846;
 
-/* A component that has a weight. */
-struct sized {
-    uint64_t area_px;
-    uint32_t first_y_px, first_x_px;
-    double diameter_mm;
-    double weight_per_px2;
-};
-
-static int by_area(const void *left, const void *right)
-{
-    const struct sized *const a = left, *const b = right;
-
-    if (a->area_px != b->area_px)
-        return a->area_px < b->area_px ? -1 : 1;
-    if (a->first_y_px != b->first_y_px)
-        return a->first_y_px < b->first_y_px ? -1 : 1;
-    return (a->first_x_px > b->first_x_px) - (a->first_x_px < b->first_x_px);
-}
-
-static double diameter_of(const struct sized *one)
+static double diameter_of(const fleck_sized *one)
 {
     return one->diameter_mm;
 }
 
-static double log_diameter_of(const struct sized *one)
+static double log_diameter_of(const fleck_sized *one)
 {
     return log(one->diameter_mm);
 }
 
-static double area_of(const struct sized *one)
+static double area_of(const fleck_sized *one)
 {
     return (double)one->area_px;
 }
 
-static double one_of(const struct sized *one)
+static double one_of(const fleck_sized *one)
 {
     (void)one;
     return 1.0;
 }
 
 /* Sum of weight times a value, n > 0. */
-static long double weighted_sum(const struct sized *list, size_t n,
-                                double (*value)(const struct sized *))
+static long double weighted_sum(const fleck_sized *list, size_t n,
+                                double (*value)(const fleck_sized *))
 {
     long double sum = 0.0L;
 
@@ -65,7 +42,7 @@ static long double weighted_sum(const struct sized *list, size_t n,
 }
 
 /* Weighted mean and population standard deviation, in two passes. */
-static void moments(const struct sized *list, size_t n, double (*value)(const struct sized *),
+static void moments(const fleck_sized *list, size_t n, double (*value)(const fleck_sized *),
                     double *mean, double *sd)
 {
     const long double total = weighted_sum(list, n, one_of);
@@ -82,7 +59,7 @@ static void moments(const struct sized *list, size_t n, double (*value)(const st
 }
 
 /* Smallest diameter at which the cumulative share of weight times `value` reaches p. */
-static double quantile(const struct sized *list, size_t n, double (*value)(const struct sized *),
+static double quantile(const fleck_sized *list, size_t n, double (*value)(const fleck_sized *),
                        double p)
 {
     /* equal weights must not miss a share such as 1/10 through the rounding of their sum */
@@ -140,8 +117,9 @@ fleck_status fleck_sizes_summarise(const fleck_component *components,
                                    fleck_error *err)
 {
     const double pixel_mm2 = fleck_area_mm2(geometry, 1);
-    struct sized *list;
+    fleck_sized *list;
     size_t whole = 0, at_edge = 0;
+    fleck_status status;
     long double total;
     double log_mean, log_sd;
 
@@ -158,31 +136,13 @@ fleck_status fleck_sizes_summarise(const fleck_component *components,
                           .sd_diameter_mm = NAN,
                           .lognormal_median_mm = NAN,
                           .lognormal_gsd = NAN };
-    list = fleck_alloc_array(n, sizeof *list);
-    if (list == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE,
-                          "no memory for the sizes of %zu components; measure a smaller region", n);
-    for (size_t i = 0; i < n; i++) {
-        const fleck_component *const one = &components[i];
-        const double weight_per_px2 = weights_per_px2 != NULL
-                                          ? weights_per_px2[i]
-                                          : fleck_edge_weight_per_px2(geometry, one);
-
-        at_edge += one->at_edge;
-        if (weight_per_px2 > 0.0)
-            list[whole++] = (struct sized){
-                .area_px = one->area_px,
-                .first_y_px = one->first_y_px,
-                .first_x_px = one->first_x_px,
-                .diameter_mm = fleck_equivalent_diameter_mm(fleck_area_mm2(geometry, one->area_px)),
-                .weight_per_px2 = weight_per_px2,
-            };
-    }
+    for (size_t i = 0; i < n; i++)
+        at_edge += components[i].at_edge;
     out->at_edge = (double)at_edge;
-    if (whole == 0)
+    status = fleck_sized_list(components, weights_per_px2, n, geometry, &list, &whole, err);
+    if (status != FLECK_OK || whole == 0)
         goto done;
 
-    qsort(list, whole, sizeof *list, by_area);
     total = weighted_sum(list, whole, one_of);
     out->per_cm2 = (double)(total / (long double)pixel_mm2 * 100.0L);
     out->mean_area_mm2 =
@@ -198,5 +158,5 @@ fleck_status fleck_sizes_summarise(const fleck_component *components,
     out->lognormal_gsd = exp(log_sd);
 done:
     free(list);
-    return FLECK_OK;
+    return status;
 }
