@@ -95,6 +95,56 @@ static fleck_status doubt_missing_dots(fleck_patch *patch, const fleck_record *r
     return status;
 }
 
+/* Numbers that need a larger patch, or more of a texture than there is. */
+static fleck_status doubt_missing_texture(fleck_patch *patch, const fleck_record *record,
+                                          fleck_error *err)
+{
+    fleck_warnings *const warnings = &patch->warnings;
+    const fleck_sampling *const sampling = &record->sampling;
+    fleck_status status = add_if(
+        record->dots.counted > 0 && isnan(record->dots_shape.gap_mean_mm), warnings, err, "no-gap",
+        "there is no second dot, or the dots are too large to follow: a gap cannot be given");
+
+    if (status == FLECK_OK)
+        status = add_if(isnan(record->ink.coverage_se), warnings, err, "no-coverage-error",
+                        "the region is too small for the scatter of coverage: its integral range and "
+                        "standard error cannot be given; measure a larger region");
+    if (status == FLECK_OK)
+        status = add_if(isnan(sampling->tiles_cv) || isnan(sampling->evenness), warnings, err,
+                        "no-evenness",
+                        "fewer than four tiles lie in the region, or their scatter cannot be foretold: "
+                        "evenness cannot be given");
+    if (status == FLECK_OK)
+        status = add_if(isnan(record->granulometry.mean_mm) || isnan(record->granulometry.median_mm),
+                        warnings, err, "no-granulometry",
+                        "the ink is wider than the largest disc that is tried: sizes by openings "
+                        "cannot be given");
+    return status;
+}
+
+/* Numbers of a spectrum that is there. */
+static fleck_status doubt_missing_features(fleck_patch *patch, const fleck_record *record,
+                                           fleck_error *err)
+{
+    fleck_warnings *const warnings = &patch->warnings;
+    const fleck_spectrum_features *const features = &record->spectrum_features;
+    bool octaves = true;
+    fleck_status status =
+        add_if(isnan(features->dominant_spacing_mm), warnings, err, "no-dominant-spacing",
+               "no spacing stands out of the spectrum by more than chance: there is no dominant one");
+
+    for (size_t i = 0; i < FLECK_SPECTRUM_OCTAVES; i++)
+        octaves = octaves && !isnan(features->octave_sd[i]);
+    if (status == FLECK_OK)
+        status = add_if(isnan(features->direction_deg), warnings, err, "no-direction",
+                        "the texture has no direction that is more than chance");
+    if (status == FLECK_OK)
+        status = add_if(!octaves, warnings, err, "no-wavelength",
+                        "tiles are too small or pixels too large for tone variation at some "
+                        "wavelengths: these cannot be given");
+    return status;
+}
+
 static fleck_status doubt_rows(fleck_patch *patch, fleck_error *err)
 {
     fleck_scan_doubts found;
@@ -125,6 +175,10 @@ fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, f
         status = doubt_rows(patch, err);
     if (status == FLECK_OK && patch->has_ink)
         status = doubt_missing_dots(patch, record, err);
+    if (status == FLECK_OK && patch->has_ink)
+        status = doubt_missing_texture(patch, record, err);
+    if (status == FLECK_OK && record->spectrum.rings > 0)
+        status = doubt_missing_features(patch, record, err);
     if (status == FLECK_OK)
         status = add_if(patch->has_ink && chosen->presence.cut_in_noise &&
                             patch->options->threshold == FLECK_THRESHOLD_OTSU,
