@@ -258,7 +258,7 @@ static void vary(fleck_record *record, const char *id)
         record->spectrum.frequency_per_mm = fleck_alloc_zeroed(3, sizeof(double));
         record->granulometry.removed.values = fleck_alloc_zeroed(1, sizeof(double));
         record->granulometry.removed.count = 1;
-        assert_int_equal(fleck_warnings_add(&record->warnings, NULL, "odd", "a \\ [\"x\" {"), FLECK_OK);
+        record->source.path = fleck_copy_text("odd\"[1, 2.png");
     }
     if (strcmp(id, "b") == 0)
         record->source.ppi_x = record->source.ppi_y = 599.9976; /* the same as 600 */
