@@ -155,7 +155,19 @@ class Checker:
         self.expect(case, actual['schema'] == 'fleck-record' and actual['version'] == 1,
                     'schema or version')
         self.expect(case, actual['speckle'] == 'present', f'speckle is {actual["speckle"]!r}')
-        self.group(case, '', actual, {k: v for k, v in expected.items() if k != 'dot_table'})
+        self.group(case, '', actual, {k: v for k, v in expected.items()
+                                      if k not in ('dot_table', 'fleck_table', 'covariance_begins')})
+        for axis, wanted in expected['covariance_begins'].items():
+            have = actual['covariance'][axis] or []
+            for lag, (one, other) in enumerate(zip(have, wanted)):
+                self.value(case, f'covariance.{axis} at {lag}', one, other)
+        sampling, p = actual['sampling'], actual['ink']['coverage']
+        if sampling['integral_range_mm2'] is not None:
+            spread = p * (1 - p) * sampling['integral_range_mm2']
+            self.value(case, 'ink.coverage_se', actual['ink']['coverage_se'],
+                       math.sqrt(spread / actual['region']['area_mm2']))
+            self.value(case, 'sampling.area_for_1pct_mm2', sampling['area_for_1pct_mm2'],
+                       spread / 0.01 ** 2)
 
 
 def program_arguments(options):
@@ -209,6 +221,17 @@ def read_table(path):
         return list(csv.DictReader(text))
 
 
+def check_shapes(checker, name, thing, rows, wanted, order):
+    """A table of dots or flecks against the twin's, both in one order."""
+    table = sorted(wanted, key=lambda one: tuple(one[key] for key in order))
+    checker.expect(name, len(rows) == len(table), f'{len(rows)} {thing}s, the twin {len(table)}')
+    rows.sort(key=lambda one: tuple(float(one[key]) for key in order))
+    for one, other in zip(rows, table):
+        for key, value in other.items():
+            cell = one[key]
+            checker.value(name, f'{thing} {key}', None if cell == '' else float(cell), value)
+
+
 def check_run(checker, case, run, expected):
     """patches.csv and dots/ against the records, the records against the twin (in this order)."""
     rows = read_table(os.path.join(run, 'patches.csv'))
@@ -244,16 +267,11 @@ def check_run(checker, case, run, expected):
             for key in wanted[group]:
                 checker.expect(name, f'{group}.{key}' in row, f'no column {group}.{key}')
         dots = read_table(os.path.join(run, 'dots', files[row['id']][:-5] + '.csv'))
-        table = sorted(wanted['dot_table'], key=lambda one: (one['y_mm'], one['x_mm']))
-        checker.expect(name, len(dots) == len(table), f'{len(dots)} dots, the twin {len(table)}')
-        dots.sort(key=lambda one: (float(one['y_mm']), float(one['x_mm'])))
-        for one, other in zip(dots, table):
-            for key, value in other.items():
-                cell = one[key]
-                actual = None if cell == '' else {'true': 1, 'false': 0}.get(cell)
-                if cell != '' and actual is None:
-                    actual = float(cell)
-                checker.value(name, f'dot {key}', actual, value)
+        check_shapes(checker, name, 'dot', dots, wanted['dot_table'], ('y_mm', 'x_mm'))
+        flecks = os.path.join(run, 'flecks', files[row['id']][:-5] + '.csv')
+        if os.path.exists(flecks):
+            check_shapes(checker, name, 'fleck', read_table(flecks), wanted['fleck_table'],
+                         ('top_mm', 'left_mm', 'area_mm2'))
 
 
 def same_trees(checker, case, one, other):
@@ -279,7 +297,7 @@ def check_folder(checker, folder, work):
     expected = twin.measure_patches([(os.path.join(top, name), None) for name in names])
     runs = [os.path.join(work, f'folder-jobs{jobs}') for jobs in (1, 4)]
     for run, jobs in zip(runs, ('1', '4')):
-        done = checker.run(top, '-o', run, '--jobs', jobs)
+        done = checker.run(top, '-o', run, '--phase', 'both', '--jobs', jobs)
         checker.expect('folder', done.returncode == 0,
                        f'exit code {done.returncode}: {done.stderr.decode().strip()}')
         if done.returncode:

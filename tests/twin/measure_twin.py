@@ -20,6 +20,7 @@ import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+import shape_twin
 from read_scan import read_scan
 
 LEVELS = 65536
@@ -430,6 +431,41 @@ def spectrum_group(ink_mask, q, ppi, px, py, asked, inside=None):
     return group
 
 
+# ---- shapes and random set ----------------------------------------------------------------------
+
+def shapes_of(phase, eight, found, counted, inside, q, px, py):
+    """Shapes of the counted components, which are those of `found` in the order of the labels."""
+    if inside is not None:
+        phase = phase & inside
+    labels, _ = ndimage.label(phase, np.ones((3, 3)) if eight else None)
+    chosen = [i + 1 for i, one in enumerate(found) if any(one is other for other in counted)]
+    gap = shape_twin.gaps(labels, chosen, px, py)
+    shapes = []
+    for label, distance in zip(chosen, gap):
+        one = found[label - 1]
+        box = np.s_[one['y']:one['y'] + one['h'], one['x']:one['x'] + one['w']]
+        dot = labels[box] == label
+        row = shape_twin.shape(dot, eight, px, py)
+        row['gap_mm'] = distance
+        row['mean_reflectance'] = int(q[box][dot].sum()) / one['area'] / 65535
+        row['density'] = -math.log10(row['mean_reflectance']) if row['mean_reflectance'] else None
+        shapes.append(row)
+    return shapes
+
+
+def shape_means(counted, shapes, places, phase_px):
+    weighted = [(row['circularity'], 1 / places(one)) for one, row in zip(counted, shapes)
+                if not one['at_edge'] and places(one)]
+    return {'mean_circularity': weighted_mean(*zip(*weighted)) if weighted else None,
+            'largest_share': max(one['area'] for one in counted) / phase_px if counted else None}
+
+
+def covariance_group(ink, px, py, inside):
+    """The first three lags along rows and columns."""
+    return {axis: [shape_twin.covariance(ink, lag, number, inside) for lag in range(3)]
+            for axis, number in (('along_x', 1), ('along_y', 0))}
+
+
 # ---- the record --------------------------------------------------------------------------------
 
 def ppi_pair(text):
@@ -483,8 +519,15 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
     n, s = measured.size, int(measured.sum())
     mean = s / n / 65535
     place = (width, height, px, py, float(cutoff), inside)
-    dots, counted = sizes_group(components(mask, True, inside), *place)
-    flecks, _ = sizes_group(components(~mask, False, inside), *place)
+    every_dot, every_fleck = components(mask, True, inside), components(~mask, False, inside)
+    dots, counted = sizes_group(every_dot, *place)
+    flecks, counted_flecks = sizes_group(every_fleck, *place)
+    places = place_counter(width, height, inside)
+    shapes = shapes_of(mask, True, every_dot, counted, inside, q, px, py)
+    fleck_shapes = shapes_of(~mask, False, every_fleck, counted_flecks, inside, q, px, py)
+    dots.update(shape_means(counted, shapes, places, ink_px))
+    flecks.update(shape_means(counted_flecks, fleck_shapes, places, n - ink_px))
+    length = shape_twin.crofton(shape_twin.changes_of(mask, inside), px, py)
     flecks['mean_chord_mm'] = mean_chord(~mask, px, py, inside)
     points = [((one['sum_x'] / one['area'] + 0.5) * px, (one['sum_y'] / one['area'] + 0.5) * py)
               for one in counted]
@@ -510,14 +553,23 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
                  'density': -math.log10(mean) if mean > 0 else None},
         'ink': {'coverage': ink_px / n,
                 'counted_coverage': sum(one['area'] for one in counted) / n,
-                'mean_chord_mm': mean_chord(mask, px, py, inside)},
+                'mean_chord_mm': mean_chord(mask, px, py, inside),
+                'perimeter_per_area_per_mm': length / (n * px * py),
+                **({} if inside is not None else
+                   {'euler_per_cm2': shape_twin.euler(mask) / (n * px * py) * 100})},
         'dots': dots,
-        'spacing': spacing_group(points, width * px, height * py, exact, inside, (px, py)),
+        'spacing': {**spacing_group(points, width * px, height * py, exact, inside, (px, py)),
+                    'gap_mean_mm': (sum(row['gap_mm'] for row in shapes) / len(shapes)
+                                    if len(shapes) > 1 else None)},
+        'covariance_begins': covariance_group(mask, px, py, inside),
         'flecks': flecks,
         'spectrum': spectrum_group(mask, q, ppi, px, py, tile, inside),
         'dot_table': [{'x_mm': p[0], 'y_mm': p[1], 'area_mm2': one['area_mm2'],
-                       'diameter_mm': one['d'], 'at_edge': int(one['at_edge']), 'nn_mm': d}
-                      for p, one, d in zip(points, counted, nearest(points))],
+                       'diameter_mm': one['d'], 'at_edge': int(one['at_edge']), 'nn_mm': d, **row}
+                      for p, one, d, row in zip(points, counted, nearest(points), shapes)],
+        'fleck_table': [{'area_mm2': one['area_mm2'], 'left_mm': one['x'] * px,
+                         'top_mm': one['y'] * py, **row}
+                        for one, row in zip(counted_flecks, fleck_shapes)],
     }
 
 

@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Shapes, gaps and the random-set numbers of a patch, from their definitions alone."""
+import math
+
+import numpy as np
+from scipy import ndimage
+from scipy.spatial import ConvexHull, QhullError, cKDTree
+
+
+def crofton(changes, px, py):
+    """changes: ink-bare changes at 0, 90, 45 and 135 degrees; each direction by its line spacing
+    and its share of all angles (for square pixels (pi/8) px (c0 + c90 + (c45 + c135) / sqrt 2))."""
+    c0, c90, c45, c135 = changes
+    slope = math.atan2(py, px)
+    # a direction's share is half of the angle between its two neighbours
+    along_x = 2 * slope / 2
+    along_y = (math.pi - 2 * slope) / 2
+    slanted = (math.pi / 2) / 2
+    diagonal = px * py / math.hypot(px, py)
+    return 0.5 * (along_x * c0 * py + along_y * c90 * px + slanted * (c45 + c135) * diagonal)
+
+
+def changes_of(phase, inside=None):
+    """All changes between neighbours along rows, columns and both diagonals."""
+    inside = np.ones(phase.shape, bool) if inside is None else inside
+
+    def count(one, other):
+        return int(((phase[one] != phase[other]) & inside[one] & inside[other]).sum())
+    head, tail, every = slice(None, -1), slice(1, None), slice(None)
+    return (count((every, head), (every, tail)), count((head, every), (tail, every)),
+            count((tail, head), (head, tail)), count((head, head), (tail, tail)))
+
+
+def corners(dot, px, py):
+    ys, xs = np.nonzero(dot)
+    return np.unique(np.concatenate([np.stack([(xs + a) * px, (ys + b) * py], 1)
+                                     for a in (0, 1) for b in (0, 1)]), axis=0)
+
+
+def feret(points):
+    """Largest and smallest width, and the area of the hull, by looking at every edge."""
+    hull = ConvexHull(points)
+    ring = points[hull.vertices]
+    largest = max(math.hypot(*(p - q)) for p in ring for q in ring)
+    smallest = math.inf
+    for p, q in zip(ring, np.roll(ring, -1, axis=0)):
+        along = (q - p) / math.hypot(*(q - p))
+        away = np.abs((ring - p) @ np.array([-along[1], along[0]]))
+        smallest = min(smallest, away.max())
+    return largest, smallest, hull.volume
+
+
+def shape(dot, eight, px, py):
+    """One component alone in its box."""
+    wide = np.pad(dot, 1)
+    area = int(dot.sum()) * px * py
+    perimeter = crofton(changes_of(wide), px, py)
+    largest, smallest, hull = feret(corners(dot, px, py))
+    holes = ndimage.label(~wide, None if eight else np.ones((3, 3)))[1] - 1
+    return {'perimeter_mm': perimeter,
+            'circularity': min(1.0, math.sqrt(4 * math.pi * area) / perimeter),
+            'feret_max_mm': largest, 'feret_min_mm': smallest, 'aspect': smallest / largest,
+            'solidity': area / hull, 'holes': holes}
+
+
+def distance_to_others(tree, points, which):
+    """Of each point the distance to the nearest one of another label."""
+    found = np.full(len(points), np.inf)
+    open_ = np.arange(len(points))
+    k = 8
+    while len(open_):
+        k = min(2 * k, len(points))
+        distance, near = tree.query(points[open_], k=k)
+        other = which[near] != which[open_][:, None]
+        got = other.any(axis=1)
+        found[open_[got]] = distance[got, other[got].argmax(axis=1)]
+        open_ = open_[~got]
+    return found
+
+
+def gaps(labels, chosen, px, py):
+    """For each chosen label the bare distance to the nearest pixel of any other chosen one."""
+    if len(chosen) < 2:
+        return [None] * len(chosen)
+    kept = np.isin(labels, chosen)
+    inner = ndimage.binary_erosion(kept, np.ones((3, 3)))
+    ys, xs = np.nonzero(kept & ~inner)
+    which = labels[ys, xs]
+    points = np.stack([xs * px, ys * py], 1)
+    tree = cKDTree(points)
+    distance = distance_to_others(tree, points, which)
+    found = []
+    for label in chosen:
+        own = np.nonzero(which == label)[0]
+        shortest = distance[own].min()
+        least = math.inf
+        for i in own[distance[own] <= shortest * (1 + 1e-9)]:
+            near = [j for j in tree.query_ball_point(points[i], shortest * (1 + 1e-9))
+                    if which[j] != label]
+            for j in near:
+                step = (points[j] - points[i]) / (px, py)
+                least = min(least, shortest - shortest / math.hypot(*step))
+        found.append(least)
+    return found
+
+
+def covariance(ink, lag, axis, inside=None):
+    """Share of pairs of pixels, lag apart along an axis and both inside, that are both ink."""
+    inside = np.ones(ink.shape, bool) if inside is None else inside
+    ink, inside = ((ink & inside, inside) if axis == 1 else ((ink & inside).T, inside.T))
+    end = ink.shape[1] - lag
+    pairs = int((inside[:, :end] & inside[:, lag:]).sum())
+    return int((ink[:, :end] & ink[:, lag:]).sum()) / pairs if pairs else None
+
+
+def euler(ink, inside=None):
+    """Components less holes of 8-connected ink, what lies on the right and lower border not counted:
+    vertices less edges plus faces of the pixels, over all 2 x 2 windows that reach up and left."""
+    wide = np.pad(ink if inside is None else ink & inside, 1)[:-1, :-1]
+    here, left = wide[1:, 1:], wide[1:, :-1]
+    up, both = wide[:-1, 1:], wide[:-1, :-1]
+    vertices = here | left | up | both
+    across, down = here | up, here | left  # the edge above a pixel and the one left of it
+    return int(vertices.sum()) - int(across.sum()) - int(down.sum()) + int(here.sum())
+
+
+__all__ = ['QhullError', 'changes_of', 'covariance', 'crofton', 'euler', 'gaps', 'shape']
