@@ -11,6 +11,7 @@
 #include "fleck/inputs.h"
 #include "fleck/record.h"
 #include "fleck/segment.h"
+#include "fleck/shape.h"
 #include "fleck/tone.h"
 
 #ifdef __cplusplus
@@ -56,6 +57,24 @@ FLECK_API fleck_measure_options fleck_measure_options_default(void);
 FLECK_API fleck_status fleck_measure_options_check(const fleck_measure_options *options,
                                                    fleck_error *err);
 
+/*
+ * A measured patch to look at, for a picture of it. Everything is borrowed for the call in which it is
+ * handed over, and used by one thread.
+ */
+typedef struct fleck_patch_view {
+    const fleck_record *record;
+    const fleck_geometry *geometry;
+    const fleck_mask *mask;  /* NULL: the whole box is measured */
+    const fleck_blob *dots;  /* the counted ones, by their first pixels */
+    size_t dot_count;
+    void *context; /* for the functions below */
+    /* reflectance of a row, width_px values */
+    fleck_row_reader read_row;
+    /* its ink inside the region, counted or not; room for width_px / 2 + 1 runs */
+    fleck_status (*read_ink)(void *context, size_t y_px, fleck_run *runs, size_t *count,
+                             fleck_error *err);
+} fleck_patch_view;
+
 /* Told about the course of a call; members may be NULL. Calls come one at a time, from any thread. */
 typedef struct fleck_measure_observer {
     void *context;
@@ -63,6 +82,11 @@ typedef struct fleck_measure_observer {
     void (*record)(void *context, const fleck_record *record);
     /* a patch or name that could not be measured; patches in the order of the inputs */
     void (*failure)(void *context, const char *path, const char *message);
+    /*
+     * A patch that has just been measured, in any order, from several threads at once. What it returns
+     * instead of FLECK_OK is taken as a failure of the patch, or for FLECK_NO_RESOURCE of the machine.
+     */
+    fleck_status (*patch)(void *context, const fleck_patch_view *view, fleck_error *err);
     /* what is in doubt about the run as a whole: path of the scan concerned, code, sentence */
     void (*warning)(void *context, const char *path, const char *code, const char *message);
     /* after each patch: how many of `count` are done, failures counted */

@@ -103,6 +103,9 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
 fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
                                      fleck_dot_tables *tables, fleck_error *err);
 
+/* After the end: what an observer looks at, valid as long as patch and record are. */
+void fleck_patch_get_view(fleck_patch *patch, const fleck_record *record, fleck_patch_view *view);
+
 /* End a patch; NULL is allowed. */
 void fleck_patch_free(fleck_patch *patch);
 

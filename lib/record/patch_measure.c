@@ -5,6 +5,7 @@
  */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "core/memory.h"
 #include "record/patch_parts.h"
@@ -98,17 +99,13 @@ void fleck_layer_clear(fleck_layer *layer)
     *layer = (fleck_layer){ 0 };
 }
 
-/* The ink runs of the row in patch->q, those of the last row moving up, into the labeller. */
-static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
+/* The ink runs of row y_px, which is in patch->q (and its thresholds in patch->levels). */
+static void find_runs(fleck_layer *layer, size_t y_px)
 {
     const fleck_patch *const patch = layer->patch;
     const fleck_mask *const mask = patch->area.mask;
-    fleck_run *const above = layer->runs;
     size_t count;
 
-    layer->runs = layer->runs_above;
-    layer->runs_above = above;
-    layer->run_count_above = layer->run_count;
     if (patch->levels != NULL) {
         for (size_t x = 0; x < patch->area.box.width_px; x++)
             patch->sides[x] = patch->q[x] > patch->levels[x] + layer->shift;
@@ -119,8 +116,20 @@ static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
     layer->unclipped_count = count;
     layer->run_count = count;
     if (mask != NULL)
-        layer->run_count = fleck_mask_clip_runs(mask, patch->next_row, layer->unclipped, count,
-                                                layer->runs);
+        layer->run_count =
+            fleck_mask_clip_runs(mask, y_px, layer->unclipped, count, layer->runs);
+}
+
+/* The ink runs of the row in patch->q, those of the last row moving up, into the labeller. */
+static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
+{
+    const fleck_patch *const patch = layer->patch;
+    fleck_run *const above = layer->runs;
+
+    layer->runs = layer->runs_above;
+    layer->runs_above = above;
+    layer->run_count_above = layer->run_count;
+    find_runs(layer, patch->next_row);
     for (size_t i = 0; i < layer->run_count; i++) {
         layer->ink_px += layer->runs[i].end_px - layer->runs[i].start_px;
         for (uint32_t x = layer->runs[i].start_px; patch->levels != NULL && x < layer->runs[i].end_px;
@@ -303,7 +312,7 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
     fleck_status status = FLECK_OK;
 
     tone_row(patch, pixels, patch->next_row, patch->q);
-    if (patch->has_ink && patch->rows.kept == NULL)
+    if (patch->rows.kept == NULL)
         status = fleck_spool_put(patch->rows.spool, spool_offset(patch, patch->next_row), patch->q,
                                  width_px * sizeof *patch->q, err);
     if (patch->counts != NULL)
@@ -329,4 +338,47 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
                                           main->run_count, err);
     patch->next_row++;
     return status;
+}
+
+/* A fleck_row_reader of the view. */
+static fleck_status view_row(void *context, size_t y_px, uint16_t *q, fleck_error *err)
+{
+    return fleck_patch_read_row(context, y_px, q, err);
+}
+
+static fleck_status view_ink(void *context, size_t y_px, fleck_run *runs, size_t *count,
+                             fleck_error *err)
+{
+    fleck_patch *const patch = context;
+    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    fleck_status status;
+
+    *count = 0;
+    if (!patch->has_ink)
+        return FLECK_OK;
+    status = fleck_patch_read_row(patch, y_px, patch->q, err);
+    if (status != FLECK_OK)
+        return status;
+    if (patch->levels != NULL)
+        fleck_local_levels(patch->surveyed[patch->chosen].local, y_px, patch->levels);
+    find_runs(main, y_px);
+    memcpy(runs, main->runs, main->run_count * sizeof *runs);
+    *count = main->run_count;
+    return FLECK_OK;
+}
+
+void fleck_patch_get_view(fleck_patch *patch, const fleck_record *record, fleck_patch_view *view)
+{
+    const fleck_gathered *const ink = &patch->layers[FLECK_LAYER_MAIN].ink;
+
+    *view = (fleck_patch_view){
+        .record = record,
+        .geometry = &patch->geometry,
+        .mask = patch->area.mask,
+        .dots = ink->blobs,
+        .dot_count = ink->blobs != NULL ? ink->count : 0,
+        .context = patch,
+        .read_row = view_row,
+        .read_ink = view_ink,
+    };
 }

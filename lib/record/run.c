@@ -411,6 +411,7 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
             sheet = &course->sheets[course->sheet_count++];
             sheet->path = course->patches[i].input->path;
             sheet->options = course->options;
+            sheet->observer = course->observer;
             sheet->budget = course->budget;
             sheet->calibration = course->has_calibration ? &course->calibration : NULL;
             sheet->pool = course->pool;

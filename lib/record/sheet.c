@@ -326,6 +326,12 @@ static void end_patch(const struct second_pass *pass, fleck_sheet_patch *patch)
     fleck_record_init(&record);
     if (is_live(patch) && fill_source(pass->sheet, &record, &patch->failure) == FLECK_OK)
         (void)fleck_patch_measure_end(patch->patch, &record, &tables, &patch->failure);
+    if (is_live(patch) && pass->sheet->observer->patch != NULL) {
+        fleck_patch_view view;
+
+        fleck_patch_get_view(patch->patch, &record, &view);
+        (void)pass->sheet->observer->patch(pass->sheet->observer->context, &view, &patch->failure);
+    }
     fleck_patch_free(patch->patch);
     patch->patch = NULL;
     if (patch->failure.status == FLECK_OK) {

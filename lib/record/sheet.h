@@ -31,6 +31,7 @@ typedef struct fleck_sheet {
     const fleck_calibration *calibration; /* NULL: none */
     fleck_pool *pool;                     /* NULL: no threshold is pooled */
     const fleck_scan_mask *mask; /* NULL: none */
+    const fleck_measure_observer *observer; /* its member `patch` alone is called */
     fleck_budget *budget;
     fleck_sheet_patch *patches;
     size_t patch_count;
