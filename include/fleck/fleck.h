@@ -12,6 +12,8 @@
 #include "fleck/measure.h"
 #include "fleck/phantom.h"
 #include "fleck/phantom_sheet.h"
+#include "fleck/plot.h"
+#include "fleck/plots.h"
 #include "fleck/random_set.h"
 #include "fleck/record.h"
 #include "fleck/scan.h"
