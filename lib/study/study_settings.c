@@ -154,32 +154,40 @@ static fleck_status keep_settings(fleck_study_row *row, const fleck_record *reco
     return FLECK_OK;
 }
 
-static fleck_status read_record(fleck_study *study, size_t at, fleck_error *err)
+fleck_status fleck_study_read_record(const fleck_study *study, size_t row, fleck_record *record,
+                                     fleck_error *err)
 {
-    const char *const id = fleck_study_id(study, at);
+    const char *const id = fleck_study_id(study, row);
     char *name = fleck_id_to_file_name(id);
     char *path = NULL, *bytes = NULL;
     size_t size = 0;
-    fleck_record record;
     fleck_error inner = { 0 };
     fleck_status status;
 
-    fleck_record_init(&record);
+    fleck_record_init(record);
     if (name != NULL)
-        path = fleck_study_join(study->runs[study->rows[at].run].path, "records", name, ".json");
+        path = fleck_study_join(study->runs[study->rows[row].run].path, "records", name, ".json");
     status = path != NULL ? read_file(path, &bytes, &size, err) : no_memory(err);
     if (status == FLECK_OK &&
-        (status = fleck_record_from_json(bytes, drop_lists(bytes, size), &record, &inner)) != FLECK_OK)
+        (status = fleck_record_from_json(bytes, drop_lists(bytes, size), record, &inner)) != FLECK_OK)
         fleck_study_fail_at(err, status, path, inner.message);
-    if (status == FLECK_OK && (record.id == NULL || strcmp(record.id, id) != 0))
+    if (status == FLECK_OK && (record->id == NULL || strcmp(record->id, id) != 0))
         status = fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
                                      "is the record of another patch; measure again");
-    if (status == FLECK_OK)
-        status = keep_settings(&study->rows[at], &record, err);
-    fleck_record_clear(&record);
     free(bytes);
     free(path);
     free(name);
+    return status;
+}
+
+static fleck_status read_record(fleck_study *study, size_t at, fleck_error *err)
+{
+    fleck_record record;
+    fleck_status status = fleck_study_read_record(study, at, &record, err);
+
+    if (status == FLECK_OK)
+        status = keep_settings(&study->rows[at], &record, err);
+    fleck_record_clear(&record);
     return status;
 }
 
