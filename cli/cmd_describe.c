@@ -13,6 +13,68 @@ static void describe_one(const fleck_key *key)
     fputs("  meaning  ", stdout);
     cli_print_wrapped(stdout, key->definition, 11, 11);
     printf("  source   %s\n", key->source);
+    if (fleck_key_moves(key) != NULL) {
+        fputs("  moved by ", stdout);
+        cli_print_wrapped(stdout, fleck_key_moves(key), 11, 11);
+    }
+    if (fleck_key_beware(key) != NULL) {
+        fputs("  doubt it when ", stdout);
+        cli_print_wrapped(stdout, fleck_key_beware(key), 16, 11);
+    }
+}
+
+/* A cell of a Markdown table. */
+static void print_cell(const char *text)
+{
+    fputs("| ", stdout);
+    for (; text != NULL && *text != '\0'; text++) {
+        if (*text == '|' || *text == '*' || *text == '<')
+            fputc('\\', stdout);
+        fputc(*text, stdout);
+    }
+    fputc(' ', stdout);
+}
+
+/* The page docs/measures.md. */
+static void print_page(const fleck_key *keys, size_t count)
+{
+    size_t series_count;
+    const fleck_series_key *const series = fleck_series_keys(&series_count);
+
+    fputs("# Measures\n\nEvery number of a record. This page is printed by `fleck describe --page`.\n\n"
+          "| key | unit | name | definition | source | moved by | doubt it when |\n"
+          "|---|---|---|---|---|---|---|\n",
+          stdout);
+    for (size_t i = 0; i < count; i++) {
+        printf("| `%s` ", keys[i].key);
+        print_cell(keys[i].unit);
+        print_cell(keys[i].label);
+        print_cell(keys[i].definition);
+        print_cell(keys[i].source);
+        print_cell(fleck_key_moves(&keys[i]));
+        print_cell(fleck_key_beware(&keys[i]));
+        fputs("|\n", stdout);
+    }
+    fputs("\n## Lists\n\nThey stand in `records/ID.json` only, beside those of the spectrum.\n\n"
+          "| key | unit | name | definition | source |\n|---|---|---|---|---|\n",
+          stdout);
+    for (size_t i = 0; i < series_count; i++) {
+        printf("| `%s[]` ", series[i].key);
+        print_cell(series[i].unit);
+        print_cell(series[i].label);
+        print_cell(series[i].definition);
+        print_cell(series[i].source);
+        fputs("|\n", stdout);
+    }
+}
+
+static bool set(void *context, int id, const char *value, char why[256])
+{
+    (void)id;
+    (void)value;
+    (void)why;
+    *(bool *)context = true;
+    return true;
 }
 
 static void list_all(const fleck_key *keys, size_t count)
@@ -42,6 +104,7 @@ static int run(const cli_command *command, int count, char **words)
 {
     const char **names = calloc((size_t)count + 1, sizeof *names);
     size_t name_count = 0, key_count;
+    bool page = false;
     const fleck_key *const keys = fleck_keys(&key_count);
     int code;
 
@@ -49,7 +112,7 @@ static int run(const cli_command *command, int count, char **words)
         fputs("fleck: describe: no memory for the call; free some memory\n", stderr);
         return EXIT_MACHINE;
     }
-    code = cli_parse(command, count, words, NULL, NULL, names, &name_count);
+    code = cli_parse(command, count, words, set, &page, names, &name_count);
     if (code >= 0)
         goto done;
     code = EXIT_DONE;
@@ -59,7 +122,9 @@ static int run(const cli_command *command, int count, char **words)
             goto done;
         }
     }
-    if (name_count == 0)
+    if (page)
+        print_page(keys, key_count);
+    else if (name_count == 0)
         list_all(keys, key_count);
     for (size_t i = 0; i < name_count; i++)
         describe_one(fleck_key_find(names[i]));
@@ -68,10 +133,16 @@ done:
     return code;
 }
 
+static const cli_option options[] = {
+    { "page", '\0', NULL, "print all measures as a page in Markdown", 1 },
+};
+
 const cli_command cli_command_describe = {
     .name = "describe",
     .arguments = "[KEY ...]",
     .summary = "tell what a measure means: unit, definition, source",
+    .options = options,
+    .option_count = sizeof options / sizeof *options,
     .text = "Without a key all measures are listed.",
     .run = run,
 };

@@ -134,6 +134,12 @@ typedef struct fleck_key {
 /* All scalar keys in the order of the record; static storage. */
 FLECK_API const fleck_key *fleck_keys(size_t *count);
 
+/* What makes a measure go up or down, in the words of the print shop; NULL for what is no measure. */
+FLECK_API const char *fleck_key_moves(const fleck_key *key);
+
+/* When a measure should not be trusted, to be read after "when"; NULL for what is no measure. */
+FLECK_API const char *fleck_key_beware(const fleck_key *key);
+
 /* One list of numbers of a record. */
 typedef struct fleck_series_key {
     const char *key; /* "covariance.radial" */

@@ -36,6 +36,11 @@ static void fill(fleck_record *record)
         record->spectrum.tone_power_mm2[i] = 1e-9 / (double)(i + 3);
         record->spectrum.samples[i] = 8 * (i + 1);
     }
+    record->covariance.radial.values = fleck_alloc_array(3, sizeof(double));
+    record->covariance.radial.count = 3;
+    record->covariance.radial.values[0] = 0.25;
+    record->covariance.radial.values[1] = NAN;
+    record->covariance.radial.values[2] = 1.0 / 3;
     assert_int_equal(fleck_warnings_add(&record->warnings, NULL, "no-dots", "none \"there\""), FLECK_OK);
 }
 
@@ -54,6 +59,9 @@ static void a_record_survives_the_way_to_json_and_back(void **state)
     assert_string_equal(json, again);
     assert_null(back.spectrum.ink_power_mm2);
     assert_int_equal(back.spectrum.samples[2], 24);
+    assert_int_equal(back.covariance.radial.count, 3);
+    assert_true(isnan(back.covariance.radial.values[1]));
+    assert_null(back.covariance.along_x.values);
     assert_string_equal(back.warnings.items[0].message, "none \"there\"");
     free(json);
     free(again);
@@ -134,6 +142,25 @@ static void each_key_stands_once_and_says_what_it_is(void **state)
     assert_null(fleck_key_find("dots.nothing"));
 }
 
+static void each_measure_says_what_moves_it_and_when_to_doubt_it(void **state)
+{
+    size_t count;
+    const fleck_key *keys = fleck_keys(&count);
+
+    (void)state;
+    for (size_t i = 0; i < count; i++) {
+        const bool measure = keys[i].measure && keys[i].kind != FLECK_KEY_TEXT;
+
+        if ((fleck_key_moves(&keys[i]) != NULL) != measure)
+            fail_msg("%s is %s a measure", keys[i].key, measure ? "" : "not");
+        assert_int_equal(fleck_key_beware(&keys[i]) != NULL, measure);
+    }
+    assert_string_equal(fleck_key_moves(fleck_key_find("flecks.at_edge")),
+                        fleck_key_moves(fleck_key_find("dots.at_edge")));
+    assert_string_not_equal(fleck_key_moves(fleck_key_find("split.per_cm2")),
+                            fleck_key_moves(fleck_key_find("dots.per_cm2")));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -141,6 +168,7 @@ int main(void)
         cmocka_unit_test(missing_numbers_are_null_and_never_nan_or_0),
         cmocka_unit_test(damaged_records_are_refused_with_a_reason),
         cmocka_unit_test(each_key_stands_once_and_says_what_it_is),
+        cmocka_unit_test(each_measure_says_what_moves_it_and_when_to_doubt_it),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
