@@ -335,10 +335,12 @@ static void find_range(fleck_cell_counts *counts, double tile_variance, size_t t
         const double tile_mm2 = (double)counts->tiles.cell_x_px * g->pixel_x_mm *
                                 ((double)counts->tiles.cell_y_px * g->pixel_y_mm);
 
-        variance = coverage * (1 - coverage) + unknowns[0] / area_mm2;
-        out->integral_range_mm2 = unknowns[0] / variance;
-        out->coverage_se = sqrt(unknowns[0] / area_mm2);
-        out->area_for_1pct_mm2 = unknowns[0] / (0.01 * 0.01);
+        /* p (1 - p) of one patch is low by the variance of its coverage */
+        out->integral_range_mm2 =
+            unknowns[0] / (coverage * (1 - coverage) + unknowns[0] / area_mm2);
+        variance = coverage * (1 - coverage) * out->integral_range_mm2;
+        out->coverage_se = sqrt(variance / area_mm2);
+        out->area_for_1pct_mm2 = variance / (0.01 * 0.01);
         if (tiles >= LEAST_TILES_FOR_EVENNESS && tile_mm2 >= scales[count - 1].area_mm2) {
             const double u = (1 / ((double)counts->tiles.cell_x_px * g->pixel_x_mm) +
                               1 / ((double)counts->tiles.cell_y_px * g->pixel_y_mm)) /
