@@ -3,6 +3,10 @@
  * Pixels are averaged into cells of 2, 4, 8 ... pixels, and each cell is compared with the mean of
  * the 7 x 7 cells around it, which takes uneven light away. The moments of these deviations are
  * summed. Cells that lie at the border have no whole window and serve as neighbours only.
+ *
+ * Where noise has the grain of the dots, only fine values tell two tones, and only a window wider than
+ * the dots tells the tone between them. So the windows of some levels are compared with finer values
+ * too: along the diagonal of the cell in their middle, which costs little and samples all columns.
  */
 #include "segment/presence_parts.h"
 
@@ -69,6 +73,10 @@ static void look_at_row(struct level *level, unsigned depth)
     const uint32_t *const at = level->ring + middle * level->width;
     const uint32_t *const up = level->ring + above * level->width;
     const uint32_t *const down = level->ring + below * level->width;
+    const size_t each = level->fine_each, fine_width = level->width * each;
+    const uint32_t *const fine = level->fine + middle * fine_width;
+    const uint32_t *const fine_up = level->fine + above * fine_width;
+    const uint32_t *const fine_down = level->fine + below * fine_width;
 
     if (level->rows % row_step != 0)
         return;
@@ -82,14 +90,10 @@ static void look_at_row(struct level *level, unsigned depth)
         look(&level->cells, at[x], shift, box, shift,
              second_difference(at[x - 1], at[x], at[x + 1]),
              second_difference(up[x], at[x], down[x]));
-        if (level->corners != NULL) {
-            const uint32_t *const corner = level->corners + middle * level->width + x;
-
-            look(&level->pixels, *corner, 0, box, shift,
-                 second_difference(corner[-1], *corner, corner[1]),
-                 second_difference(level->corners[above * level->width + x], *corner,
-                                   level->corners[below * level->width + x]));
-        }
+        for (size_t i = x * each; i < (x + 1) * each; i++)
+            look(&level->finer, fine[i], level->fine_shift, box, shift,
+                 second_difference(fine[i - each], fine[i], fine[i + each]),
+                 second_difference(fine_up[i], fine[i], fine_down[i]));
     }
 }
 
@@ -117,8 +121,6 @@ static void add_row(fleck_presence *presence, unsigned depth)
     }
     if (level->measured != NULL)
         add_measured(level, presence->fresh.measured);
-    if (level->corners != NULL)
-        memcpy(level->corners + slot * width, presence->fresh.corners, width * sizeof *sums);
     level->rows++;
     if (level->rows >= SIDE)
         look_at_row(level, depth);
@@ -141,9 +143,38 @@ static void merge_rows(fleck_presence *presence, const struct level *finer, size
     }
 }
 
+/* The finer values that the row of smallest cells in presence->fresh holds. */
+static void keep_fine(fleck_presence *presence)
+{
+    for (unsigned depth = 0; depth < presence->levels; depth++) {
+        struct level *const level = &presence->level[depth];
+        const size_t each = level->fine_each, width = level->width * each;
+        uint32_t *const row = level->fine + level->rows % SIDE * width;
+        const uint32_t *const from = depth == 0 ? presence->fresh.corners : presence->fresh.sums;
+
+        for (size_t x = each > 0 ? presence->level[0].rows % each : width; x < width; x += each)
+            row[x] = from[x];
+    }
+}
+
+static void keep_whole(fleck_presence *presence)
+{
+    struct whole *const whole = &presence->whole;
+    const size_t width = presence->width_px / 2;
+
+    if (whole->rows < whole->room) {
+        memcpy(whole->sums + whole->rows * width, presence->fresh.sums, width * sizeof *whole->sums);
+        if (whole->measured != NULL)
+            memcpy(whole->measured + whole->rows * width, presence->fresh.measured, width);
+    }
+    whole->rows++;
+}
+
 /* Hand the row in presence->fresh on as far up as it completes cells. */
 static void add_cells(fleck_presence *presence)
 {
+    keep_whole(presence);
+    keep_fine(presence);
     for (unsigned i = 0; i < presence->levels; i++) {
         add_row(presence, i);
         if (presence->level[i].rows % 2 != 0 || i + 1 == presence->levels)
@@ -152,7 +183,15 @@ static void add_cells(fleck_presence *presence)
     }
 }
 
-/* Sums of steps between neighbours, by place in a block of 8 columns. */
+static void add_step(uint16_t one, uint16_t other, uint32_t *sum, uint64_t *squares)
+{
+    const uint32_t step = one > other ? (uint32_t)one - other : (uint32_t)other - one;
+
+    *sum += step;
+    *squares += step * step; /* below 2^32 */
+}
+
+/* Sums of steps between neighbours and of their squares, by place in a block of 8 columns. */
 static void add_steps(fleck_presence *presence, const uint16_t *q, const fleck_run *inside)
 {
     enum { STRETCH_PX = 1 << 15 }; /* 2^12 steps of a place stay below 2^32 */
@@ -161,18 +200,20 @@ static void add_steps(fleck_presence *presence, const uint16_t *q, const fleck_r
         const size_t stretch = (from / STRETCH_PX + 1) * STRETCH_PX;
         const size_t end = inside->end_px < stretch ? inside->end_px : stretch;
         uint32_t sums[BLOCK] = { 0 };
+        uint64_t squares[BLOCK] = { 0 };
         size_t x = from;
 
         for (; x < end && x % BLOCK != 0; x++)
-            sums[x % BLOCK] += (uint32_t)abs(q[x] - q[x - 1]);
+            add_step(q[x], q[x - 1], &sums[x % BLOCK], &squares[x % BLOCK]);
         for (; x + BLOCK <= end; x += BLOCK) {
             for (size_t i = 0; i < BLOCK; i++)
-                sums[i] += (uint32_t)abs(q[x + i] - q[x + i - 1]);
+                add_step(q[x + i], q[x + i - 1], &sums[i], &squares[i]);
         }
         for (; x < end; x++)
-            sums[x % BLOCK] += (uint32_t)abs(q[x] - q[x - 1]);
+            add_step(q[x], q[x - 1], &sums[x % BLOCK], &squares[x % BLOCK]);
         for (size_t i = 0; i < BLOCK; i++) {
             presence->steps[i] += sums[i];
+            presence->step_squares[i] += squares[i];
             /* columns of place i in from to end - 1 */
             presence->step_count[i] +=
                 (end + BLOCK - 1 - i) / BLOCK - (from + BLOCK - 1 - i) / BLOCK;
@@ -219,24 +260,42 @@ void fleck_presence_row(fleck_presence *presence, const uint16_t *q, const fleck
     add_cells(presence);
 }
 
-static bool new_level(struct level *level, size_t width, bool with_corners, bool masked)
+static bool new_level(struct level *level, size_t width, unsigned depth, bool masked)
 {
-    size_t count;
+    /* pixels against windows of 14 of them, cells of 2 pixels against windows of 56 and 112 */
+    static const struct {
+        unsigned each, shift;
+    } fine[PRESENCE_LEVELS] = { [0] = { 1, 0 }, [2] = { 4, 2 }, [3] = { 8, 2 } };
+    size_t count, fine_count;
 
-    if (!size_mul(width, SIDE, &count))
+    if (!size_mul(width, SIDE, &count) || !size_mul(count, fine[depth].each, &fine_count))
         return false;
     level->width = width;
+    level->fine_each = fine[depth].each;
+    level->fine_shift = fine[depth].shift;
     level->ring = fleck_alloc_zeroed(count, sizeof *level->ring);
     level->columns = fleck_alloc_zeroed(width, sizeof *level->columns);
-    if (with_corners)
-        level->corners = fleck_alloc_zeroed(count, sizeof *level->corners);
+    level->fine = fleck_alloc_zeroed(fine_count, sizeof *level->fine);
     if (masked) {
         level->measured = fleck_alloc_zeroed(count, sizeof *level->measured);
         level->column_counts = fleck_alloc_zeroed(width, sizeof *level->column_counts);
     }
-    return level->ring != NULL && level->columns != NULL &&
-           (level->corners != NULL || !with_corners) &&
+    return level->ring != NULL && level->columns != NULL && level->fine != NULL &&
            ((level->measured != NULL && level->column_counts != NULL) || !masked);
+}
+
+static bool new_whole(struct whole *whole, size_t width, bool masked)
+{
+    const size_t count = width > 0 ? PRESENCE_WHOLE / width * width : 0;
+
+    if (count == 0)
+        return true;
+    whole->room = count / width;
+    whole->sums = fleck_alloc_array(count, sizeof *whole->sums);
+    whole->rest = fleck_alloc_array(count, sizeof *whole->rest);
+    if (masked)
+        whole->measured = fleck_alloc_array(count, sizeof *whole->measured);
+    return whole->sums != NULL && whole->rest != NULL && (whole->measured != NULL || !masked);
 }
 
 static bool new_rows(fleck_presence *presence, bool masked)
@@ -273,10 +332,11 @@ fleck_status fleck_presence_new(size_t width_px, bool masked, fleck_presence **o
     presence = fleck_alloc_zeroed(1, sizeof *presence);
     if (presence != NULL)
         presence->width_px = width_px;
-    whole = presence != NULL && new_rows(presence, masked);
+    whole = presence != NULL && new_rows(presence, masked) &&
+            new_whole(&presence->whole, width_px / 2, masked);
     for (size_t width = width_px / 2; whole && width >= SIDE && presence->levels < PRESENCE_LEVELS;
          width /= 2) {
-        whole = new_level(&presence->level[presence->levels], width, presence->levels == 0, masked);
+        whole = new_level(&presence->level[presence->levels], width, (unsigned)presence->levels, masked);
         presence->levels++;
     }
     if (whole) {
@@ -299,10 +359,13 @@ void fleck_presence_free(fleck_presence *presence)
 
         free(level->ring);
         free(level->columns);
-        free(level->corners);
+        free(level->fine);
         free(level->measured);
         free(level->column_counts);
     }
+    free(presence->whole.sums);
+    free(presence->whole.measured);
+    free(presence->whole.rest);
     free(presence->upper);
     free(presence->upper_marks);
     free(presence->marks);

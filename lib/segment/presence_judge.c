@@ -6,6 +6,9 @@
  * common (Pearson 1916: at most 2, for two sharp tones), and K when edges are rare. All are near 0
  * for the noise of paper, ink and scanner and for their sums.
  *
+ * For smooth noise the patch holds fewer independent values than it has pixels, and its moments scatter
+ * the more. A small patch is therefore also looked at as a whole, see presence_whole.c.
+ *
  * Steps of 8-bit codes and of JPEG blocks are two tones too: their variance is added to k2, so they
  * count as noise. The constants come from the simulation in tests/bench/presence_rates.py.
  */
@@ -73,12 +76,18 @@ struct file_noise {
     double blocks; /* cells of 8 pixels and more, which see the blocks' own tones */
 };
 
+static double mean_over(const uint64_t *sums, const uint64_t *counts, size_t i)
+{
+    return counts[i] > 0 ? (double)sums[i] / (double)counts[i] : 0;
+}
+
 static struct file_noise find_file_noise(const fleck_presence *presence, const uint64_t *counts,
                                          double mean_reflectance)
 {
     const double code = code_width(mean_reflectance);
     struct file_noise noise = { 0 };
-    double highest = 0, sum = 0, others;
+    double sum = 0, square_sum = 0, highest = -1, highest_square = 0, step = 0;
+    double others, other_squares, block_noise;
     size_t tones = 0;
 
     for (size_t i = 0; i < FLECK_LEVELS; i++)
@@ -86,20 +95,28 @@ static struct file_noise find_file_noise(const fleck_presence *presence, const u
     if (tones < FINE_LEVELS)
         noise.pixels = noise.blocks = 0.49 * code * code;
     for (size_t i = 0; i < PRESENCE_BLOCK; i++) {
-        const double mean = presence->step_count[i] > 0
-                                ? (double)presence->steps[i] / (double)presence->step_count[i]
-                                : 0;
+        const double mean = mean_over(presence->steps, presence->step_count, i);
+        const double square = mean_over(presence->step_squares, presence->step_count, i);
 
         sum += mean;
-        highest = fmax(highest, mean);
+        square_sum += square;
+        if (mean > highest) {
+            highest = mean;
+            highest_square = square;
+        }
     }
     others = (sum - highest) / (PRESENCE_BLOCK - 1);
-    /* steps stand at the same column of every block and hardly elsewhere: those of a JPEG of
-       quality 30 have 3.4 codes */
+    other_squares = (square_sum - highest_square) / (PRESENCE_BLOCK - 1);
+    /* steps of blocks stand at the same column of each and hardly elsewhere. Where few blocks have one,
+       the mean of their squares over their mean is its height. Blocks of a JPEG of quality 30 are 3.4
+       codes apart; what is higher is print */
+    if (highest > others)
+        step = fmax(0, (highest_square - other_squares) / (highest - others));
+    block_noise = fmin(0.8 * step * step, 9 * code * code);
     if (highest > 1.5 * others)
-        noise.blocks = fmax(noise.blocks, 9 * code * code);
+        noise.blocks = fmax(noise.blocks, block_noise);
     if (highest > 4 * others)
-        noise.pixels = fmax(noise.pixels, 9 * code * code);
+        noise.pixels = fmax(noise.pixels, block_noise);
     return noise;
 }
 
@@ -118,16 +135,42 @@ struct allowance {
     double least_variance; /* of deviations that can be what parts Otsu's classes */
 };
 
-static void judge_deviations(const struct deviations *sums, size_t cell_px,
+/* Critical values of the three tests, without what clipping adds. */
+struct critical {
+    double skew, two, edges;
+};
+
+static void judge_moments(double m2, double m3, double m4, double file_variance,
+                          const struct critical *critical, const struct shape *clip,
+                          fleck_presence_finding *finding)
+{
+    const double k2 = m2 + file_variance;
+    const double s = fabs(m3) / pow(k2, 1.5), k = (m4 - 3 * m2 * m2) / (k2 * k2);
+
+    rise(finding, s / (critical->skew + 1.2 * clip->skewness), FLECK_PRESENCE_SKEW);
+    rise(finding, (s * s - k) / (critical->two + fmin(0.6 * clip->skewness, 0.3)),
+         FLECK_PRESENCE_TWO);
+    rise(finding, k / (critical->edges + 1.2 * fmax(0, clip->excess)), FLECK_PRESENCE_EDGES);
+}
+
+/*
+ * value_px    side of what is compared with the windows
+ * windows     how many; values of one window count as one
+ */
+static void judge_deviations(const struct deviations *sums, size_t value_px, uint64_t windows,
                              const struct allowance *allowance, fleck_presence_finding *finding)
 {
     const long double n = (long double)sums->looks;
-    const double few = 1 / sqrt((double)sums->looks);
-    const struct shape *const clip = &allowance->clip;
+    const double few = 1 / sqrt((double)windows);
+    /* 1.2 is what pixels of uniform noise have for `two`; their means come close to normal noise */
+    const struct critical critical = {
+        .skew = (value_px == 1 ? 0.75 : 0.45) + 5 * few,
+        .two = (value_px == 1 ? 1.25 : 0.35) + 4.5 * few,
+        .edges = 2 + 20 * few,
+    };
     long double mean, m2, m3, m4;
-    double k2, s, k;
 
-    if (sums->looks < LEAST_LOOKS)
+    if (windows < LEAST_LOOKS || sums->looks == 0)
         return;
     mean = (long double)sums->sum / n;
     m2 = (long double)sums->squares / n;
@@ -141,16 +184,34 @@ static void judge_deviations(const struct deviations *sums, size_t cell_px,
     if (!(m2 > 0) || (double)m2 < allowance->least_variance ||
         (double)((long double)sums->bends / n) < 0.1 * 12 * (double)m2)
         return;
-    k2 = (double)m2 + (cell_px < PRESENCE_BLOCK ? allowance->file.pixels : allowance->file.blocks);
-    s = fabs((double)m3) / pow(k2, 1.5);
-    k = (double)(m4 - 3 * m2 * m2) / (k2 * k2);
-    rise(finding, s / ((cell_px == 1 ? 0.75 : 0.45) + 5 * few + 1.2 * clip->skewness),
-         FLECK_PRESENCE_SKEW);
-    /* 1.2 is what pixels of uniform noise have; their means come close to normal noise */
-    rise(finding,
-         (s * s - k) / ((cell_px == 1 ? 1.25 : 0.35) + 4.5 * few + fmin(1.2 * clip->skewness, 0.6)),
-         FLECK_PRESENCE_TWO);
-    rise(finding, k / (2 + 20 * few + 1.2 * fmax(0, clip->excess)), FLECK_PRESENCE_EDGES);
+    judge_moments((double)m2, (double)m3, (double)m4,
+                  value_px < PRESENCE_BLOCK ? allowance->file.pixels : allowance->file.blocks,
+                  &critical, &allowance->clip, finding);
+}
+
+static void judge_whole(const fleck_presence *presence, const struct allowance *allowance,
+                        fleck_presence_finding *finding)
+{
+    struct whole_shape shape;
+    struct critical critical;
+
+    if (!fleck_presence_whole(presence, &shape) || shape.cells < LEAST_LOOKS ||
+        shape.m2 < allowance->least_variance || shape.roughness < 0.2 * 6 * shape.m2)
+        return;
+    /* paper is not quite normal: what windows allow for its shape is the least here too */
+    critical.skew = fmax(0.45, 0.2 + 6.5 * sqrt(shape.third / shape.cells));
+    critical.two = 0.42 + 4.5 * sqrt(shape.fourth / shape.cells);
+    critical.edges = fmax(2, 1.5 + 25 * sqrt(shape.fourth / shape.cells));
+    judge_moments(shape.m2, shape.m3, shape.m4, allowance->file.pixels, &critical, &allowance->clip,
+                  finding);
+}
+
+static void judge_level(const struct level *level, size_t cell_px, const struct allowance *allowance,
+                        fleck_presence_finding *finding)
+{
+    judge_deviations(&level->cells, cell_px, level->cells.looks, allowance, finding);
+    judge_deviations(&level->finer, (size_t)1 << level->fine_shift / 2, level->cells.looks, allowance,
+                     finding);
 }
 
 /* Share of pixels more than 3 standard deviations from the main tone, on the side that has more. */
@@ -203,9 +264,9 @@ fleck_presence_finding fleck_presence_decide(const fleck_presence *presence, con
     total = cut->sd_reflectance * cut->sd_reflectance * 65535.0 * 65535.0;
     apart = (cut->bare_reflectance - cut->ink_reflectance) * 65535.0;
     allowance.least_variance = 0.03 * 0.03 * apart * apart;
-    judge_deviations(&presence->level[0].pixels, 1, &allowance, &finding);
     for (size_t i = 0; i < presence->levels; i++)
-        judge_deviations(&presence->level[i].cells, (size_t)2 << i, &allowance, &finding);
+        judge_level(&presence->level[i], (size_t)2 << i, &allowance, &finding);
+    judge_whole(presence, &allowance, &finding);
     /* normal noise has 0.64 of its variance between Otsu's classes, clipped noise up to 0.77, an
        even shade 0.75 and a wave 0.81 */
     total += allowance.file.pixels;

@@ -14,7 +14,8 @@ __extension__ typedef __int128 signed_wide;
 enum {
     PRESENCE_SIDE = 7,   /* of a window, in cells */
     PRESENCE_LEVELS = 6, /* cells of 2 to 64 pixels: the sum over a window fits 32 bits */
-    PRESENCE_BLOCK = 8   /* of a JPEG, in pixels */
+    PRESENCE_BLOCK = 8,  /* of a JPEG, in pixels */
+    PRESENCE_WHOLE = 1 << 14 /* cells of 2 pixels of a patch that is also looked at as a whole */
 };
 
 /* Deviations from the window's mean, in levels of q, summed exactly. */
@@ -31,10 +32,21 @@ struct level {
     size_t rows;            /* seen so far */
     uint32_t *ring;         /* sums over a cell */
     uint32_t *columns;      /* sum of the ring's rows */
-    uint32_t *corners;      /* level 0 only: a ring of each cell's first pixel */
+    uint32_t *fine;         /* some levels: a ring of smaller values within the cells */
+    unsigned fine_each;     /* of them in a cell, along its diagonal */
+    unsigned fine_shift;    /* each is a sum over 2^fine_shift pixels */
     uint8_t *measured;      /* with a mask: a ring, 1 for cells wholly inside */
     uint8_t *column_counts; /* sum of its rows */
-    struct deviations cells, pixels;
+    struct deviations cells, finer;
+};
+
+/* The cells of 2 pixels of a patch small enough to keep them all. */
+struct whole {
+    size_t room;       /* rows there is room for */
+    size_t rows;       /* seen, may be more */
+    uint32_t *sums;    /* over a cell */
+    uint8_t *measured; /* with a mask: 1 for cells wholly inside */
+    double *rest;      /* what is left of sums, for the judgement */
 };
 
 struct fleck_presence {
@@ -48,8 +60,21 @@ struct fleck_presence {
     } fresh; /* a row of cells on the way to their level */
     size_t levels;
     struct level level[PRESENCE_LEVELS];
+    struct whole whole;
     uint64_t steps[PRESENCE_BLOCK]; /* between neighbours, by the column's place in a block */
+    uint64_t step_squares[PRESENCE_BLOCK];
     uint64_t step_count[PRESENCE_BLOCK];
 };
+
+/* What is left of a small patch when a curved surface is taken off. */
+struct whole_shape {
+    double cells;
+    double m2, m3, m4; /* central moments, in levels of q */
+    double roughness;  /* mean squared second difference of cells 4 apart; noise has 6 m2 */
+    double third, fourth; /* cells that tell as much as one of independent ones, for m3 and m4 */
+};
+
+/* false when the patch is too large or too small, or flat */
+bool fleck_presence_whole(const fleck_presence *presence, struct whole_shape *shape);
 
 #endif

@@ -20,8 +20,8 @@ from PIL import Image
 from scipy import ndimage
 
 TOP = os.path.join(os.path.dirname(os.path.abspath(__file__)), '..', '..')
-SOURCES = ['lib/segment/presence.c', 'lib/segment/presence_judge.c', 'lib/segment/main_tone.c',
-           'lib/segment/cut.c', 'lib/core/error.c', 'lib/core/memory.c']
+SOURCES = ['lib/segment/presence.c', 'lib/segment/presence_judge.c', 'lib/segment/presence_whole.c',
+           'lib/segment/main_tone.c', 'lib/segment/cut.c', 'lib/core/error.c', 'lib/core/memory.c']
 SIZES = [(64, 64), (64, 100), (128, 128), (150, 200), (256, 256), (300, 300), (400, 400),
          (500, 500), (1000, 1000)]
 SHARES = [.05, .05, .15, .15, .15, .15, .15, .1, .05]

@@ -135,6 +135,89 @@ static void test_speckle_of_few_and_of_many_dots_is_present(void **state)
     }
 }
 
+/* Noise with the grain of the dots, which no averaging over cells takes away. */
+static void test_speckle_in_noise_of_its_own_grain_is_present(void **state)
+{
+    static const struct {
+        const char *source;
+        size_t side_px;
+        double coverage, contrast, sd, radius_px;
+        size_t smooth_px;
+    } cases[] = {
+        { "3 % in a small patch", 120, 0.03, 0.2, 0.04, 5, 1 },
+        { "30 % in a small patch", 120, 0.3, 0.2, 0.04, 5, 3 },
+        { "97 % in a small patch", 120, 0.97, 0.2, 0.04, 5, 1 },
+        { "30 % in a larger one", 400, 0.3, 0.2, 0.04, 6, 3 },
+        { "70 % in a larger one", 400, 0.7, 0.2, 0.04, 6, 3 },
+    };
+    uint64_t seed = 8;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        for (int repeat = 0; repeat < 10; repeat++) {
+            struct patch patch = patch_new(cases[i].side_px, cases[i].side_px, 0.8);
+            fleck_presence_finding finding;
+
+            patch_add_discs(&patch, cases[i].radius_px, cases[i].coverage, cases[i].contrast, &seed);
+            patch_add_noise(&patch, cases[i].sd, cases[i].smooth_px, &seed);
+            finding = decide(&patch, 255);
+            check_present(cases[i].source, &finding, true);
+            patch_free(&patch);
+        }
+    }
+}
+
+static void test_small_patches_of_paper_are_no_speckle(void **state)
+{
+    static const struct {
+        const char *source;
+        double slope, bow;
+        size_t side_px, smooth_px;
+    } cases[] = {
+        { "fibres of 3 pixels", 0, 0, 64, 1 },
+        { "fibres of 9 pixels", 0, 0, 100, 4 },
+        { "fibres of 9 pixels in slanting light", 0.3, 0, 100, 4 },
+        { "fibres of 5 pixels in bowed light", 0, -0.4, 200, 2 },
+    };
+    uint64_t seed = 9;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        for (int repeat = 0; repeat < 20; repeat++) {
+            struct patch patch = patch_new(cases[i].side_px, cases[i].side_px, 0.7);
+            fleck_presence_finding finding;
+
+            patch_shade(&patch, cases[i].slope, cases[i].bow);
+            patch_add_noise(&patch, 0.03, cases[i].smooth_px, &seed);
+            finding = decide(&patch, 255);
+            check_present(cases[i].source, &finding, false);
+            patch_free(&patch);
+        }
+    }
+}
+
+/* What a surface of second order does not follow is left, and smooth: no speckle. */
+static void test_a_wave_of_light_on_a_small_patch_is_no_speckle(void **state)
+{
+    uint64_t seed = 11;
+
+    (void)state;
+    for (int i = 0; i < 8; i++) {
+        struct patch patch = patch_new(100, 64, 0.8);
+        fleck_presence_finding finding;
+
+        for (size_t k = 0; k < 100 * 64; k++) {
+            const double x = (double)(k % 100) / 50 - 1, y = (double)k / 100.0 / 32 - 1;
+
+            patch.tone[k] *= 0.8 + 0.2 * cos(0.8 * i + 1.5708 * (0.8 * x + 0.6 * y));
+        }
+        patch_add_noise(&patch, 0.0005, 0, &seed);
+        finding = decide(&patch, 65535);
+        check_present("half a wave of 20 %", &finding, false);
+        patch_free(&patch);
+    }
+}
+
 static void test_two_hard_tones_are_present_however_few_their_pixels(void **state)
 {
     static const uint16_t two[] = { 0, 65535 }, column[] = { 65535, 65535, 9000 };
@@ -196,6 +279,28 @@ static void test_blocks_of_a_jpeg_are_no_speckle(void **state)
         patch.tone[i] += raised[(i / width) / 8 * 26 + (i % width + 3) / 8] ? -0.4 : 0;
     finding = decide(&patch, 255);
     check_present("squares of 8 pixels that are print", &finding, true);
+    patch_free(&patch);
+}
+
+/* Half a code from block to block hides no dots of 6 codes. */
+static void test_pale_dots_among_faint_blocks_are_present(void **state)
+{
+    const size_t width = 203, height = 160;
+    struct patch patch = patch_new(width, height, 0.8);
+    fleck_presence_finding finding;
+    bool raised[26 * 20];
+    uint64_t seed = 10;
+
+    (void)state;
+    for (size_t i = 0; i < 26 * 20; i++)
+        raised[i] = test_random(&seed) % 2 == 0;
+    for (size_t i = 0; i < width * height; i++)
+        patch.tone[i] += raised[(i / width) / 8 * 26 + i % width / 8] ? 0.008 : 0;
+    finding = decide(&patch, 255);
+    check_present("blocks of one code", &finding, false);
+    patch_add_discs(&patch, 6, 0.03, 0.045, &seed);
+    finding = decide(&patch, 255);
+    check_present("with dots", &finding, true);
     patch_free(&patch);
 }
 
@@ -299,9 +404,13 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_noise_and_uneven_light_are_no_speckle),
         cmocka_unit_test(test_speckle_of_few_and_of_many_dots_is_present),
+        cmocka_unit_test(test_speckle_in_noise_of_its_own_grain_is_present),
+        cmocka_unit_test(test_small_patches_of_paper_are_no_speckle),
+        cmocka_unit_test(test_a_wave_of_light_on_a_small_patch_is_no_speckle),
         cmocka_unit_test(test_two_hard_tones_are_present_however_few_their_pixels),
         cmocka_unit_test(test_no_pixels_and_one_tone_are_not_present),
         cmocka_unit_test(test_blocks_of_a_jpeg_are_no_speckle),
+        cmocka_unit_test(test_pale_dots_among_faint_blocks_are_present),
         cmocka_unit_test(test_a_cut_in_the_noise_is_told),
         cmocka_unit_test(test_specks_of_dust_on_blank_paper_are_no_print),
         cmocka_unit_test(test_pixels_outside_the_mask_do_not_matter),

@@ -20,20 +20,44 @@ static long double cell(const uint16_t *q, size_t width, size_t side, size_t x, 
     return sum;
 }
 
-/* The value of a look: the mean of a cell, or with side_of_value 1 its first pixel. */
-static long double value_at(const uint16_t *q, size_t width, size_t side, size_t side_of_value,
+/*
+ * What is compared with windows of cells: the mean of a square of value_side pixels, the i-th along
+ * the cell's diagonal.
+ */
+static long double value_at(const uint16_t *q, size_t width, size_t side, size_t value_side, size_t i,
                             size_t x, size_t y)
 {
-    return side_of_value == 1 ? (long double)q[y * side * width + x * side]
-                              : cell(q, width, side, x, y) / (long double)(side * side);
+    const size_t per_cell = side / value_side;
+
+    return cell(q, width, value_side, x * per_cell + i, y * per_cell + i) /
+           (long double)(value_side * value_side);
 }
 
 struct moments {
     long double looks, sum, squares, cubes, fourths, bends;
 };
 
+static void add_look(struct moments *sums, const uint16_t *q, size_t width, size_t side,
+                     size_t value_side, size_t i, size_t x, size_t y, long double window)
+{
+    const long double value = value_at(q, width, side, value_side, i, x, y);
+    const long double u = roundl(value - window);
+    const long double bend_x = value_at(q, width, side, value_side, i, x - 1, y) - 2 * value +
+                               value_at(q, width, side, value_side, i, x + 1, y);
+    const long double bend_y = value_at(q, width, side, value_side, i, x, y - 1) - 2 * value +
+                               value_at(q, width, side, value_side, i, x, y + 1);
+
+    sums->looks++;
+    sums->sum += u;
+    sums->squares += u * u;
+    sums->cubes += u * u * u;
+    sums->fourths += u * u * u * u;
+    sums->bends += floorl(fabsl(bend_x)) * floorl(fabsl(bend_x)) +
+                   floorl(fabsl(bend_y)) * floorl(fabsl(bend_y));
+}
+
 static struct moments twin(const uint16_t *q, size_t width, size_t height, size_t side,
-                           size_t side_of_value)
+                           size_t value_side, size_t values)
 {
     const size_t columns = width / side, rows = height / side;
     const size_t step = (columns + 127) / 128, row_step = step < 4 ? step : 4;
@@ -44,8 +68,7 @@ static struct moments twin(const uint16_t *q, size_t width, size_t height, size_
         if ((y + 4) % row_step != 0)
             continue;
         for (size_t x = 3; x + 3 < columns; x++) {
-            const long double value = value_at(q, width, side, side_of_value, x, y);
-            long double window = 0, u, bend_x, bend_y;
+            long double window = 0;
 
             if (x % step != 0)
                 continue;
@@ -53,19 +76,9 @@ static struct moments twin(const uint16_t *q, size_t width, size_t height, size_
                 for (size_t i = x - 3; i <= x + 3; i++)
                     window += cell(q, width, side, i, j);
             }
-            u = roundl(value - window / (long double)(49 * side * side));
-            bend_x = value_at(q, width, side, side_of_value, x - 1, y) - 2 * value +
-                     value_at(q, width, side, side_of_value, x + 1, y);
-            bend_y = value_at(q, width, side, side_of_value, x, y - 1) - 2 * value +
-                     value_at(q, width, side, side_of_value, x, y + 1);
-            bend_x = floorl(fabsl(bend_x));
-            bend_y = floorl(fabsl(bend_y));
-            sums.looks++;
-            sums.sum += u;
-            sums.squares += u * u;
-            sums.cubes += u * u * u;
-            sums.fourths += u * u * u * u;
-            sums.bends += bend_x * bend_x + bend_y * bend_y;
+            for (size_t i = 0; i < values; i++)
+                add_look(&sums, q, width, side, value_side, i, x, y,
+                         window / (long double)(49 * side * side));
         }
     }
     return sums;
@@ -93,7 +106,12 @@ static void test_sums_agree_with_the_definition(void **state)
         { "one row of windows", 33, 15 },
         { "wide enough for steps of 2 cells", 391, 40 },
         { "wide enough for steps of 5 cells and 4 rows", 1200, 47 },
+        { "high enough for windows of 112 pixels", 150, 190 },
     };
+    /* by level: cells of 2, 4, 8 and 16 pixels */
+    static const struct {
+        size_t value_side, values;
+    } fine[PRESENCE_LEVELS] = { { 1, 1 }, { 0, 0 }, { 2, 4 }, { 2, 8 } };
     uint64_t seed = 1;
 
     (void)state;
@@ -109,12 +127,16 @@ static void test_sums_agree_with_the_definition(void **state)
         assert_int_equal(fleck_presence_new(width, false, &presence, NULL), FLECK_OK);
         for (size_t y = 0; y < height; y++)
             fleck_presence_row(presence, q + y * width, NULL, 0);
-        expected = twin(q, width, height, 2, 1);
-        assert_true(expected.looks > 0);
-        check_sums(cases[i].source, &presence->level[0].pixels, &expected);
         for (size_t level = 0; level < presence->levels; level++) {
-            expected = twin(q, width, height, (size_t)2 << level, 0);
+            const size_t side = (size_t)2 << level;
+
+            expected = twin(q, width, height, side, side, 1);
+            assert_true(expected.looks > 0 || level > 0);
             check_sums(cases[i].source, &presence->level[level].cells, &expected);
+            if (fine[level].values == 0)
+                continue;
+            expected = twin(q, width, height, side, fine[level].value_side, fine[level].values);
+            check_sums(cases[i].source, &presence->level[level].finer, &expected);
         }
         fleck_presence_free(presence);
         free(q);
@@ -126,21 +148,26 @@ static void test_steps_are_summed_by_their_place_in_a_block(void **state)
     enum { WIDTH = 70000 };
     uint16_t *const q = malloc(WIDTH * sizeof *q);
     const fleck_run inside = { 13, WIDTH - 5 };
-    uint64_t steps[PRESENCE_BLOCK] = { 0 }, counts[PRESENCE_BLOCK] = { 0 }, seed = 2;
+    uint64_t steps[PRESENCE_BLOCK] = { 0 }, squares[PRESENCE_BLOCK] = { 0 };
+    uint64_t counts[PRESENCE_BLOCK] = { 0 }, seed = 2;
     fleck_presence *presence;
 
     (void)state;
     assert_non_null(q);
     for (size_t x = 0; x < WIDTH; x++)
-        q[x] = (uint16_t)(test_random(&seed) % 2 == 0 ? 65535 : 0);
+        q[x] = (uint16_t)(test_random(&seed) % 2 == 0 ? 65535 - x % 7 : 0);
     for (size_t x = inside.start_px + 1; x < inside.end_px; x++) {
-        steps[x % PRESENCE_BLOCK] += (uint64_t)abs(q[x] - q[x - 1]);
+        const uint64_t step = (uint64_t)abs(q[x] - q[x - 1]);
+
+        steps[x % PRESENCE_BLOCK] += step;
+        squares[x % PRESENCE_BLOCK] += step * step;
         counts[x % PRESENCE_BLOCK]++;
     }
     assert_int_equal(fleck_presence_new(WIDTH, true, &presence, NULL), FLECK_OK);
     fleck_presence_row(presence, q, &inside, 1);
     for (size_t i = 0; i < PRESENCE_BLOCK; i++) {
         assert_int_equal(presence->steps[i], steps[i]);
+        assert_int_equal(presence->step_squares[i], squares[i]);
         assert_int_equal(presence->step_count[i], counts[i]);
     }
     fleck_presence_free(presence);
