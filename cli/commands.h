@@ -8,8 +8,11 @@
 extern const cli_command cli_command_measure;
 extern const cli_command cli_command_locate;
 extern const cli_command cli_command_calibrate;
+extern const cli_command cli_command_compare;
 extern const cli_command cli_command_phantom;
 extern const cli_command cli_command_phantom_sheet; /* of fleck phantom, not of fleck */
+extern const cli_command cli_command_relate;
+extern const cli_command cli_command_contact;
 extern const cli_command cli_command_describe;
 
 #endif

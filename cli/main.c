@@ -9,7 +9,10 @@ static const cli_command *const commands[] = {
     &cli_command_measure,
     &cli_command_locate,
     &cli_command_calibrate,
+    &cli_command_compare,
     &cli_command_phantom,
+    &cli_command_relate,
+    &cli_command_contact,
     &cli_command_describe,
 };
 
