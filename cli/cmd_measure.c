@@ -21,6 +21,7 @@ enum option_id {
     MARGIN,
     MASK,
     TILE,
+    SEED,
     SPLIT,
     PHASE,
     PAGE,
@@ -57,6 +58,7 @@ static const cli_option options[] = {
     { "mask", '\0', "FILE",
       "measure only where this picture, of the scan's size in pixels, is white", MASK },
     { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
+    { "seed", '\0', "N", "of what is drawn by chance, intervals and simulations (default 1)", SEED },
     { "split", '\0', NULL,
       "also part dots that touch, where they narrow: the group split beside the unsplit numbers", SPLIT },
     { "phase", '\0', "WHICH",
@@ -206,6 +208,8 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return false;
     case TILE:
         return set_count(&call->options.tile_px, value, 1, why);
+    case SEED:
+        return set_count(&call->options.seed, value, 0, why);
     case SPLIT:
         call->options.split = true;
         return true;

@@ -42,6 +42,7 @@ typedef struct fleck_measure_options {
     const char *mask_path; /* a picture of the scans' size, white where they are measured; NULL: all.
                               Borrowed. Costs a bit for each of its pixels, and of each patch's */
     size_t tile_px;      /* side of the spectrum's tiles, even; 0: chosen from the patch */
+    size_t seed;         /* of what is drawn by chance: intervals, simulations */
     bool split;          /* part dots that touch, too: the group `split` of the record */
     bool flecks_table;   /* write flecks/ID.csv beside dots/ID.csv */
     size_t page;         /* page of a TIFF, from 1 */

@@ -8,9 +8,11 @@
 
 #include "fleck/error.h"
 #include "fleck/geometry.h"
+#include "fleck/print_noise.h"
 #include "fleck/sampling.h"
 #include "fleck/segment.h"
 #include "fleck/shape.h"
+#include "fleck/size_distribution.h"
 #include "fleck/spectrum_features.h"
 #include "fleck/texture.h"
 
@@ -33,6 +35,15 @@ typedef struct fleck_record_chords {
     fleck_series from_mm; /* lower ends of the classes */
     fleck_series share;
 } fleck_record_chords;
+
+/* What the sizes of one phase are beyond fleck_sizes. */
+typedef struct fleck_record_sizes {
+    double mean_21_mm, mean_32_mm;
+    fleck_lognormal_fit lognormal;
+    fleck_size_intervals intervals;
+    fleck_series class_from_mm; /* lower ends of the classes */
+    fleck_series class_number_share, class_area_share;
+} fleck_record_sizes;
 
 /*
  * Everything measured on one patch. Scalars are doubles, NAN when they cannot be given; texts are
@@ -67,6 +78,7 @@ typedef struct fleck_record {
         char *mask;      /* path as asked for, NULL without */
         char *mask_sha256;
         double tile_px;  /* as asked for, NAN when chosen from the patch */
+        double seed;     /* of all that is drawn by chance */
         double page;
     } settings;
     struct {
@@ -81,6 +93,7 @@ typedef struct fleck_record {
         double perimeter_per_area_per_mm, euler_per_cm2;
     } ink;
     fleck_sizes dots;
+    fleck_record_sizes dots_sizes;
     fleck_shape_summary dots_shape; /* its gap stands in the group spacing */
     struct {
         double depth_mm, parts, per_cm2, d10_mm, d50_mm, d90_mm; /* NAN when it was not asked for */
@@ -90,6 +103,7 @@ typedef struct fleck_record {
         double mean_diameter_mm, per_cm2, fit_p;
     } grain;
     fleck_sizes flecks;
+    fleck_record_sizes flecks_sizes;
     fleck_shape_summary flecks_shape;
     double flecks_mean_chord_mm;
     struct {
@@ -101,6 +115,8 @@ typedef struct fleck_record {
         fleck_series diameter_mm, removed;
     } granulometry;
     fleck_sampling sampling;
+    double dots_needed; /* in the group sampling */
+    fleck_print_noise print_noise;
     struct {
         double coverage_lo, coverage_hi, d50_lo_mm, d50_hi_mm;
     } sensitivity;

@@ -14,6 +14,15 @@
 /* not a measure / a column of patches.csv */
 enum { FACT = 0, MEASURE = 1 };
 
+/* both ends of the interval of one figure of sizes */
+#define INTERVAL_KEYS(group, figure, label)                                          \
+    { #group "." #figure "_lo_mm", "mm", label ", lower end",                                  \
+      "lower end of the 95 % interval of " #figure "_mm, by a bootstrap over tiles of the patch", \
+      "Kuensch 1989", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.intervals.figure##_mm.lo) }, \
+    { #group "." #figure "_hi_mm", "mm", label ", upper end",                                  \
+      "upper end of the 95 % interval of " #figure "_mm, by a bootstrap over tiles of the patch", \
+      "Kuensch 1989", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.intervals.figure##_mm.hi) }
+
 /* dots and flecks have the same measures: the rows of one group, for components called `thing` */
 #define SIZE_KEYS(group, thing)                                                                    \
     { #group ".counted", "", "counted " thing "s",                                                 \
@@ -66,6 +75,35 @@ enum { FACT = 0, MEASURE = 1 };
     { #group ".tone_d50_mm", "mm", "median " thing " diameter by tone",                            \
       "median equivalent diameter as d50_mm, from areas by summed tone over the " thing " and its soft rim, which blur does not shrink", \
       "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.tone_d50_mm) },                           \
+    INTERVAL_KEYS(group, d10, "10 % " thing " diameter"),                             \
+    INTERVAL_KEYS(group, d50, "median " thing " diameter"),                           \
+    INTERVAL_KEYS(group, d90, "90 % " thing " diameter"),                             \
+    INTERVAL_KEYS(group, area_d50, "median " thing " diameter by area"),              \
+    INTERVAL_KEYS(group, mean_diameter, "mean " thing " diameter"),                   \
+    { #group ".per_cm2_lo", "1/cm2", thing "s per cm2, lower end",                                 \
+      "lower end of the 95 % interval of " thing "s per cm2, by a bootstrap over tiles of the patch", \
+      "Kuensch 1989", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.intervals.per_cm2.lo) },           \
+    { #group ".per_cm2_hi", "1/cm2", thing "s per cm2, upper end",                                 \
+      "upper end of the 95 % interval of " thing "s per cm2, by a bootstrap over tiles of the patch", \
+      "Kuensch 1989", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.intervals.per_cm2.hi) },           \
+    { #group ".mean_21_mm", "mm", "mean " thing " diameter by diameter",                           \
+      "D[2,1] of the counted " thing "s: sum of squares over sum of diameters, what lines across the patch meet", \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.mean_21_mm) },                       \
+    { #group ".mean_32_mm", "mm", "mean " thing " diameter by area",                               \
+      "D[3,2] of the counted " thing "s: sum of cubes over sum of squares, what a point of them belongs to", \
+      "ISO 9276-2", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.mean_32_mm) },                       \
+    { #group ".lognormal_fit_median_mm", "mm", "median of the fitted lognormal " thing " diameters", \
+      "median of the lognormal law whose part above the cutoff fits the " thing "s best", "Cohen 1959", \
+      FLECK_KEY_REAL, MEASURE, AT(group##_sizes.lognormal.median_mm) },                            \
+    { #group ".lognormal_fit_gsd", "", "geometric sd of the fitted lognormal " thing " diameters", \
+      "geometric standard deviation of that law", "Cohen 1959", FLECK_KEY_REAL, MEASURE,           \
+      AT(group##_sizes.lognormal.gsd) },                                                           \
+    { #group ".lognormal_fit_distance", "", "distance of " thing " diameters from that law",       \
+      "largest gap between the shares of " thing "s up to a size, measured and fitted",            \
+      "Lilliefors 1967", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.lognormal.distance) },          \
+    { #group ".lognormal_fit_p", "", "fit of the lognormal law to " thing " diameters",            \
+      "share of samples from that law, fitted in the same way, that lie as far from it",           \
+      "Lilliefors 1967", FLECK_KEY_REAL, MEASURE, AT(group##_sizes.lognormal.p) },                 \
     { #group ".largest_share", "", "share of the largest " thing,                                  \
       "area of the largest " thing " over that of its whole phase; near 1 when one spans the patch", \
       "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.largest_share) }
@@ -147,6 +185,8 @@ static const fleck_key keys[] = {
     { "settings.tile_px", "px", "tile asked for",
       "side of the spectrum's tiles as asked for; null when chosen from the patch", "fleck",
       FLECK_KEY_WHOLE, FACT, AT(settings.tile_px) },
+    { "settings.seed", "", "seed", "of what is drawn by chance: intervals and simulations", "fleck",
+      FLECK_KEY_WHOLE, FACT, AT(settings.seed) },
     { "settings.page", "", "page", "page of the file, from 1", "fleck", FLECK_KEY_WHOLE, FACT,
       AT(settings.page) },
 
@@ -293,6 +333,20 @@ static const fleck_key keys[] = {
       "variance of the tiles' coverage over what smaller areas foretell: 1 is even, above 1 blotchy at the scale of the patch",
       "fleck", FLECK_KEY_REAL, MEASURE, AT(sampling.evenness) },
 
+    { "sampling.dots_for_5pct", "", "dots for 5 % size error",
+      "dots clear of the edge from which the median diameter is known within 5 % at 95 % confidence, were they independent and lognormal",
+      "Masuda & Iinoya 1971; ISO 13322-1", FLECK_KEY_REAL, MEASURE, AT(dots_needed) },
+
+    { "print_noise.graininess", "", "graininess",
+      "root of the mean variance of density within tiles of 1.27 mm, in readings of 42 um: a reference only",
+      "ISO/IEC 13660:2001", FLECK_KEY_REAL, MEASURE, AT(print_noise.graininess) },
+    { "print_noise.mottle", "", "mottle",
+      "standard deviation of the mean density of these tiles: a reference only", "ISO/IEC 13660:2001",
+      FLECK_KEY_REAL, MEASURE, AT(print_noise.mottle) },
+    { "print_noise.tiles", "", "tiles of graininess and mottle",
+      "number of tiles of 1.27 mm; the standard asks for 100", "ISO/IEC 13660:2001", FLECK_KEY_WHOLE,
+      MEASURE, AT(print_noise.tiles) },
+
     { "sensitivity.coverage_lo", "", "coverage at less ink",
       "coverage with the threshold moved by 5 % of the ink-to-bare contrast towards less ink",
       "fleck", FLECK_KEY_REAL, MEASURE, AT(sensitivity.coverage_lo) },
@@ -351,7 +405,19 @@ static const fleck_key keys[] = {
     OCTAVE_KEY(4, "4", "4 to 8"),
 };
 
+/* the classes of sizes of one group */
+#define CLASS_KEYS(group, thing)                                                                   \
+    { #group ".class_from_mm", "mm", thing " diameter from",                                       \
+      "lower ends of the classes of " thing " diameters, each as wide as one step of R10; the first may be cut by the cutoff", \
+      "ISO 3", AT(group##_sizes.class_from_mm) },                                                  \
+    { #group ".class_number_share", "", "share of " thing "s", "by number, edge-corrected",        \
+      "ISO 9276-2", AT(group##_sizes.class_number_share) },                                        \
+    { #group ".class_area_share", "", "share of " thing " area", "by area, edge-corrected",        \
+      "ISO 9276-2", AT(group##_sizes.class_area_share) }
+
 static const fleck_series_key series_keys[] = {
+    CLASS_KEYS(dots, "dot"),
+    CLASS_KEYS(flecks, "fleck"),
     { "covariance.lag_x_mm", "mm", "step along x", "steps along rows", "fleck",
       AT(covariance.lag_x_mm) },
     { "covariance.along_x", "", "covariance along x",

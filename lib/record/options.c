@@ -15,6 +15,7 @@ fleck_measure_options fleck_measure_options_default(void)
         .fixed_reflectance = 0.5,
         .window_mm = 8,   /* holds many dots and few changes of the paper: common practice, no source */
         .cutoff_mm = 0.1, /* spots count from 0.1 mm: common practice, no source */
+        .seed = 1,
         .page = 1,
     };
 }
@@ -67,6 +68,9 @@ fleck_status fleck_measure_options_check(const fleck_measure_options *options, f
         return fleck_fail(err, FLECK_BAD_CALL,
                           "a tile of %zu pixels cannot be used; give an even number from 16 to 16384",
                           options->tile_px);
+    if (options->seed >= (size_t)1 << 53) /* a record holds it as a number */
+        return fleck_fail(err, FLECK_BAD_CALL, "a seed of %zu is too large; give one below 2^53",
+                          options->seed);
     if (options->page == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "pages count from 1; give --page 1 or more");
     if (options->jobs > 1024)

@@ -156,6 +156,7 @@ void fleck_patch_free(fleck_patch *patch)
     fleck_spectrum_maker_free(patch->spectrum_maker);
     fleck_random_set_maker_free(patch->random_set_maker);
     fleck_cell_counts_free(patch->cell_counts);
+    fleck_print_noise_maker_free(patch->print_noise_maker);
     fleck_doubt_rows_free(patch->doubt_rows);
     fleck_warnings_clear(&patch->warnings);
     free(patch);

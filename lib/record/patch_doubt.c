@@ -106,6 +106,18 @@ static fleck_status doubt_missing_texture(fleck_patch *patch, const fleck_record
         "there is no second dot, or the dots are too large to follow: a gap cannot be given");
 
     if (status == FLECK_OK)
+        status = add_if(record->dots.counted > 0 && (record->dots_sizes.intervals.tiles == 0 ||
+                                                     isnan(record->dots_sizes.lognormal.p)),
+                        warnings, err, "no-size-intervals",
+                        "too few whole dots (below 20), or all in a few places: intervals of their sizes "
+                        "and the fit of a lognormal law cannot be given");
+    if (status == FLECK_OK)
+        status = add_if(record->flecks.counted > 0 && (record->flecks_sizes.intervals.tiles == 0 ||
+                                                       isnan(record->flecks_sizes.lognormal.p)),
+                        warnings, err, "no-fleck-intervals",
+                        "too few whole bare flecks (below 20), or all in a few places: intervals of "
+                        "their sizes and the fit of a lognormal law cannot be given");
+    if (status == FLECK_OK)
         status = add_if(isnan(record->ink.coverage_se), warnings, err, "no-coverage-error",
                         "the region is too small for the scatter of coverage: its integral range and "
                         "standard error cannot be given; measure a larger region");
@@ -179,6 +191,11 @@ fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, f
         status = doubt_missing_texture(patch, record, err);
     if (status == FLECK_OK && record->spectrum.rings > 0)
         status = doubt_missing_features(patch, record, err);
+    if (status == FLECK_OK)
+        status = add_if(isnan(record->print_noise.graininess) || isnan(record->print_noise.mottle),
+                        warnings, err, "no-graininess",
+                        "the region holds less than two tiles of 1.27 mm, or pixels are too large for "
+                        "readings of 42 um: graininess and mottle cannot be given");
     if (status == FLECK_OK)
         status = add_if(patch->has_ink && chosen->presence.cut_in_noise &&
                             patch->options->threshold == FLECK_THRESHOLD_OTSU,

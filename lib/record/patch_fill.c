@@ -46,6 +46,7 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
     record->settings.cutoff_mm = options->cutoff_mm;
     record->settings.margin_mm = options->margin_mm;
     record->settings.tile_px = options->tile_px > 0 ? (double)options->tile_px : NAN;
+    record->settings.seed = (double)options->seed;
     record->settings.page = (double)options->page;
     if (record->id == NULL || record->settings.channel == NULL ||
         record->settings.channel_used == NULL || record->settings.tone_from == NULL ||
@@ -150,6 +151,40 @@ static fleck_status fill_phase(const fleck_patch *patch, fleck_gathered *phase,
     return status;
 }
 
+/* Hand a list over to the record. */
+static fleck_series take_series(double **values, size_t count)
+{
+    const fleck_series series = { *values, count };
+
+    *values = NULL;
+    return series;
+}
+
+/* The distribution of the sizes of a phase, with its intervals. */
+static fleck_status fill_distribution(const fleck_patch *patch, const fleck_gathered *phase,
+                                      fleck_record_sizes *out, fleck_error *err)
+{
+    fleck_size_options how = fleck_size_options_default();
+    fleck_size_distribution sizes;
+    fleck_status status;
+
+    how.seed = patch->options->seed;
+    status = fleck_size_distribution_fill(phase->counted, phase->weights_per_px2, phase->count,
+                                          &patch->geometry, patch->area.mask,
+                                          patch->options->cutoff_mm, &how, &sizes, err);
+    if (status != FLECK_OK)
+        return status;
+    out->mean_21_mm = sizes.mean_21_mm;
+    out->mean_32_mm = sizes.mean_32_mm;
+    out->lognormal = sizes.lognormal;
+    out->intervals = sizes.intervals;
+    out->class_from_mm = take_series(&sizes.from_mm, sizes.classes);
+    out->class_number_share = take_series(&sizes.number_share, sizes.classes);
+    out->class_area_share = take_series(&sizes.area_share, sizes.classes);
+    fleck_size_distribution_clear(&sizes);
+    return FLECK_OK;
+}
+
 /* Distance of each component of a phase to its nearest neighbour; for dots the group `spacing` too. */
 static fleck_status find_spacing(const fleck_patch *patch, const fleck_gathered *phase,
                                  double *distance_mm, fleck_spacing *spacing, fleck_error *err)
@@ -224,15 +259,6 @@ static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, dou
     return status;
 }
 
-/* Hand a list over to the record. */
-static fleck_series take_series(double **values, size_t count)
-{
-    const fleck_series series = { *values, count };
-
-    *values = NULL;
-    return series;
-}
-
 static void fill_chords(fleck_chord_lengths *chords, fleck_record_chords *out)
 {
     out->median_mm = chords->median_mm;
@@ -290,6 +316,8 @@ static fleck_status fill_sampling(fleck_patch *patch, fleck_record *record, flec
         return status;
     record->ink.coverage_se = sampling.coverage_se;
     record->sampling = sampling;
+    /* of the median: c = 0, see fleck_dots_needed */
+    record->dots_needed = fleck_dots_needed(record->dots.lognormal_gsd, 1, -0.5, 0.05, 0.95);
     if (sampling.exponent_is_slow)
         status = fleck_warnings_add(&patch->warnings, err, "slow-variance",
                                     "coverage of larger areas scatters more than their size foretells "
@@ -316,6 +344,10 @@ static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
     status = fill_phase(patch, &main->ink, &record->dots, err);
     if (status == FLECK_OK)
         status = fill_phase(patch, &main->bare, &record->flecks, err);
+    if (status == FLECK_OK)
+        status = fill_distribution(patch, &main->ink, &record->dots_sizes, err);
+    if (status == FLECK_OK)
+        status = fill_distribution(patch, &main->bare, &record->flecks_sizes, err);
     if (status == FLECK_OK)
         status = fleck_patch_fill_shapes(patch, record, &parts, err);
     if (status == FLECK_OK)
@@ -413,6 +445,8 @@ fleck_status fleck_patch_measure_end(fleck_patch *patch, fleck_record *record,
         status = fill_ink_groups(patch, record, tables, err);
     if (status == FLECK_OK)
         status = fill_spectrum(patch, record, err);
+    if (status == FLECK_OK)
+        status = fleck_print_noise_maker_finish(patch->print_noise_maker, &record->print_noise, err);
     if (status == FLECK_OK)
         status = fill_speckle(patch, record, err);
     if (status == FLECK_OK)

@@ -252,6 +252,9 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
         status = begin_layers(patch, err);
     if (status == FLECK_OK)
         status = begin_tiles(patch, err);
+    if (status == FLECK_OK)
+        status = fleck_print_noise_maker_new(&patch->geometry, patch->area.mask,
+                                             &patch->print_noise_maker, err);
     return status;
 }
 
@@ -336,6 +339,8 @@ fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fle
     if (status == FLECK_OK && patch->spectrum_maker != NULL)
         status = fleck_spectrum_maker_row(patch->spectrum_maker, patch->q, main->runs,
                                           main->run_count, err);
+    if (status == FLECK_OK)
+        status = fleck_print_noise_maker_row(patch->print_noise_maker, patch->q, err);
     patch->next_row++;
     return status;
 }

@@ -4,9 +4,11 @@
 #ifndef FLECK_RECORD_PATCH_PARTS_H
 #define FLECK_RECORD_PATCH_PARTS_H
 
+#include "fleck/print_noise.h"
 #include "fleck/random_set.h"
 #include "fleck/sampling.h"
 #include "fleck/shape.h"
+#include "fleck/size_distribution.h"
 #include "fleck/spectrum_features.h"
 #include "measure/code_counts.h"
 #include "measure/doubt_rows.h"
@@ -96,6 +98,7 @@ struct fleck_patch {
     fleck_spectrum_maker *spectrum_maker;
     fleck_random_set_maker *random_set_maker;
     fleck_cell_counts *cell_counts;
+    fleck_print_noise_maker *print_noise_maker;
     fleck_patch_rows rows;
     unsigned threads;
     fleck_doubt_rows *doubt_rows;
