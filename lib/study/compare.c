@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "fleck/compare.h"
+
+#include <stdlib.h>
+
+#include "study/compare_parts.h"
+
+fleck_compare_options fleck_compare_options_default(void)
+{
+    return (fleck_compare_options){ .seed = 1 };
+}
+
+const char *fleck_verdict_name(fleck_verdict verdict)
+{
+    static const char *const names[] = { "cannot tell", "same", "not the same" };
+
+    return names[verdict];
+}
+
+fleck_status fleck_compare_study(const fleck_study *study, const fleck_compare_options *options,
+                                 fleck_compare *result, fleck_error *err)
+{
+    compare_plan plan = { 0 };
+    fleck_status status;
+
+    *result = (fleck_compare){ .seed = options->seed };
+    status = compare_plan_make(study, options, &plan, result, err);
+    if (status == FLECK_OK)
+        status = compare_measures(&plan, options, result, err);
+    if (status == FLECK_OK)
+        status = compare_sizes(&plan, options, result, err);
+    if (status == FLECK_OK)
+        status = compare_warn(&plan, result, err);
+    if (status == FLECK_OK)
+        status = compare_say(result, err);
+    compare_plan_clear(&plan);
+    if (status != FLECK_OK)
+        fleck_compare_clear(result);
+    return status;
+}
+
+void fleck_compare_clear(fleck_compare *result)
+{
+    if (result == NULL)
+        return;
+    for (size_t i = 0; i < result->group_count; i++)
+        free(result->groups[i].name);
+    for (size_t i = 0; i < result->measure_count; i++) {
+        free(result->measures[i].measure);
+        free(result->measures[i].label);
+        free(result->measures[i].unit);
+    }
+    for (size_t i = 0; i < result->comparison_count; i++)
+        free(result->comparisons[i].sentence);
+    free(result->by);
+    free(result->unit);
+    free(result->paired);
+    free(result->rescan);
+    free(result->print);
+    free(result->groups);
+    free(result->measures);
+    free(result->comparisons);
+    free(result->sizes);
+    fleck_warnings_clear(&result->warnings);
+    *result = (fleck_compare){ 0 };
+}

@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Inside a comparison: which patches stand for what, and the steps that fill in the result. */
+#ifndef FLECK_STUDY_COMPARE_PARTS_H
+#define FLECK_STUDY_COMPARE_PARTS_H
+
+#include "fleck/compare.h"
+
+/*
+ * Patches are averaged in up to three steps: scans to a print, prints to a unit, units to what one
+ * pair has of one group. What comes out are the nodes, the replicates.
+ */
+typedef struct compare_plan {
+    const fleck_study *study;
+    size_t groups;
+    size_t *group_of_row; /* FLECK_STUDY_NONE: left out */
+    size_t print_count, unit_count, node_count;
+    size_t *print_of_row; /* FLECK_STUDY_NONE: left out */
+    size_t *unit_of_print, *node_of_unit;
+    size_t round_count;
+    size_t *round_of_row; /* scans of one print that are told apart; NULL without rescans */
+    size_t *group_of_node;
+    /* rows that count and nodes that have some, in an order that does not depend on how the table
+     * was sorted */
+    size_t *rows_in_order, *nodes_in_order;
+    size_t row_count, nodes_used;
+    size_t pairs; /* paired: node = pair * groups + group; else 0 */
+} compare_plan;
+
+/*
+ * Sort out groups, units and pairs; fills in groups, by, unit, paired and rescan of the result.
+ * Ended with compare_plan_clear, on failure too.
+ */
+fleck_status compare_plan_make(const fleck_study *study, const fleck_compare_options *options,
+                               compare_plan *plan, fleck_compare *result, fleck_error *err);
+void compare_plan_clear(compare_plan *plan);
+
+/*
+ * The weight of each patch in its node's mean, when only some patches have a value.
+ * present, weight    one entry for each row; weight is 0 for rows that do not count
+ */
+fleck_status compare_plan_weights(const compare_plan *plan, const bool *present, double *weight,
+                                  fleck_error *err);
+
+/*
+ * Means of the nodes, NAN where no patch of it has a value.
+ * values    of each row, NAN for missing
+ * weight    out: of each row, see compare_plan_weights
+ */
+fleck_status compare_plan_average(const compare_plan *plan, const double *values, double *weight,
+                                  double *means, fleck_error *err);
+
+/* The node of a row that counts. */
+size_t compare_plan_node(const compare_plan *plan, size_t row);
+
+/* Fill in the comparisons of all measures, but no sentences. */
+fleck_status compare_measures(const compare_plan *plan, const fleck_compare_options *options,
+                              fleck_compare *result, fleck_error *err);
+
+/* Fill in sizes[]; where dots cannot be read there is a warning instead. */
+fleck_status compare_sizes(const compare_plan *plan, const fleck_compare_options *options,
+                           fleck_compare *result, fleck_error *err);
+
+/* Warn of what the numbers of all comparisons do not say by themselves. */
+fleck_status compare_warn(const compare_plan *plan, fleck_compare *result, fleck_error *err);
+
+/* Make the sentences. */
+fleck_status compare_say(fleck_compare *result, fleck_error *err);
+
+#endif
