@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#include <gsl/gsl_linalg.h>
+#include "stats/positive_matrix.h"
 
 /* Starts a side: a square has two arms, a cubic three; common practice, no source. */
 enum { STARTS = 5, MOST_STEPS = 200 };
@@ -71,13 +71,9 @@ static bool step_from(const struct slope *slope, const double *u, size_t sides, 
             bend[i * free_count + j] = slope->bend[at[i] * sides + at[j]];
         bend[i * free_count + i] += largest * damping;
     }
-    gsl_matrix_view matrix = gsl_matrix_view_array(bend, free_count, free_count);
-    gsl_vector_view right = gsl_vector_view_array(down, free_count);
-
-    /* damping keeps it positive definite */
-    if (gsl_linalg_cholesky_decomp1(&matrix.matrix) != 0 ||
-        gsl_linalg_cholesky_svx(&matrix.matrix, &right.vector) != 0)
+    if (!fleck_positive_factor(bend, free_count))
         return false;
+    fleck_positive_solve(bend, free_count, down);
     for (size_t i = 0; i < free_count; i++)
         step[at[i]] = down[i];
     return true;
@@ -92,8 +88,12 @@ static void descend(const struct search *search, double *u, fleck_box_answer *an
         double step[FLECK_BOX_SIDES], next[FLECK_BOX_SIDES], moved = 0;
         struct slope there;
 
-        if (!step_from(&slope, u, search->sides, damping, step))
-            break;
+        if (!step_from(&slope, u, search->sides, damping, step)) {
+            if (damping > 1)
+                break;
+            damping = fmax(damping * 100, 1e-12);
+            continue;
+        }
         for (size_t i = 0; i < search->sides; i++) {
             next[i] = fmin(1, fmax(-1, u[i] + step[i]));
             moved = fmax(moved, fabs(next[i] - u[i]));
