@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#define RIM_PT 2.0
 #define MARKER_ROOM_PT 3.0 /* markers may reach over the panel's edge */
 
 /* Areas lie below lines, lines below points. */
@@ -101,10 +102,12 @@ static void draw_texts(const plot_layout *layout, cairo_t *cairo)
         cairo_translate(cairo, text->x_pt, text->y_pt);
         if (text->upward)
             cairo_rotate(cairo, -3.14159265358979323846 / 2);
-        if (text->plate) {
-            cairo_rectangle(cairo, -0.5, -0.8 * text->size_pt, text->width_pt + 1, text->size_pt);
+        if (text->rimmed) {
+            cairo_move_to(cairo, 0, 0);
+            cairo_text_path(cairo, text->string);
             cairo_set_source_rgb(cairo, 1, 1, 1);
-            cairo_fill(cairo);
+            cairo_set_line_width(cairo, RIM_PT);
+            cairo_stroke(cairo);
         }
         cairo_move_to(cairo, 0, 0);
         cairo_set_source_rgb(cairo, 0.1, 0.1, 0.1);

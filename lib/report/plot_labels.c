@@ -150,6 +150,7 @@ void plot_layout_rules_x(plot_layout *layout)
         const double width =
             name != NULL ? plot_text_width(&layout->fonts, name, layout->small_pt) : 0;
         const double left = fmax(fmin(rules[i].place_pt + 1, edge - width), PLOT_OUTER_PT);
+        plot_text *text;
         size_t row = 0;
 
         while (row < RULE_ROWS && left + width + 0.5 * layout->small_pt > free_to[row])
@@ -163,7 +164,10 @@ void plot_layout_rules_x(plot_layout *layout)
         rows = row + 1 > rows ? row + 1 : rows;
         /* for now rows are counted upward from 0 */
         layout->rule_top_pt[s] = -row_pt * (double)row;
-        plot_layout_add_text(layout, name, layout->small_pt, left, -row_pt * (double)row, 0, false);
+        text = plot_layout_add_text(layout, name, layout->small_pt, left, -row_pt * (double)row, 0,
+                                    false);
+        if (text != NULL)
+            text->rimmed = true;
     }
     layout->above_pt += row_pt * (double)rows;
     for (size_t i = first_text; i < layout->text_count; i++)

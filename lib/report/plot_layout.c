@@ -298,7 +298,7 @@ fleck_status plot_layout_make(const fleck_plot *plot, plot_layout *out, fleck_er
     const size_t page = plot->size == FLECK_PLOT_PAGE ? FLECK_PLOT_PAGE : FLECK_PLOT_COLUMN;
     const double height_pt = pages[page].panel_height_mm * PT_PER_MM;
     plot_lines x_title = { 0 }, y_title = { 0 };
-    double right_labels_pt;
+    double right_labels_pt, middle_pt;
     fleck_status status;
 
     *out = (plot_layout){ .plot = plot,
@@ -322,7 +322,9 @@ fleck_status plot_layout_make(const fleck_plot *plot, plot_layout *out, fleck_er
     out->panel.right = out->width_pt - PLOT_OUTER_PT -
                        (right_labels_pt > 0 ? right_labels_pt + 2 * PLOT_GAP_PT : PLOT_GAP_PT);
     fit_x_axis(out);
-    x_title = wrap_title(out, &plot->x, out->width_pt - PLOT_OUTER_PT - out->panel.left);
+    middle_pt = (out->panel.left + out->panel.right) / 2;
+    x_title = wrap_title(out, &plot->x,
+                         2 * fmin(middle_pt, out->width_pt - middle_pt) - 2 * PLOT_OUTER_PT);
 
     /* from the top to the bottom: all heights; the topmost y label reaches above the panel */
     out->above_pt = PLOT_OUTER_PT;
@@ -338,7 +340,7 @@ fleck_status plot_layout_make(const fleck_plot *plot, plot_layout *out, fleck_er
               (out->panel.top + out->panel.bottom) / 2, 0.5, true);
     out->height_pt = lay_out_tick_labels(out);
     if (x_title.count > 0) {
-        add_lines(out, &x_title, out->text_pt, (out->panel.left + out->panel.right) / 2,
+        add_lines(out, &x_title, out->text_pt, middle_pt,
                   out->height_pt + PLOT_GAP_PT / 2 + PLOT_ASCENT * out->text_pt, 0.5, false);
         out->height_pt +=
             PLOT_GAP_PT / 2 +

@@ -25,7 +25,7 @@ typedef struct plot_text {
     double size_pt, width_pt;
     double x_pt, y_pt; /* start of the line on which it stands */
     bool upward;       /* read from below */
-    bool plate;        /* may lie over data, so a white rim goes below */
+    bool rimmed;       /* may lie over lines, so a white rim goes below */
 } plot_text;
 
 typedef struct plot_box {

@@ -69,7 +69,8 @@ static double place_level(plot_layout *layout, double top, double slot_pt)
         most = lines.count > most ? lines.count : most;
         plot_lines_clear(&lines);
     }
-    return top + (double)(most - 1) * line_pt + (0.76 + PLOT_DESCENT) * layout->small_pt;
+    return top + (double)(most - 1) * line_pt + (0.76 + PLOT_DESCENT) * layout->small_pt +
+           PLOT_GAP_PT / 2;
 }
 
 static double place_upright(plot_layout *layout, double top)
@@ -87,7 +88,7 @@ static double place_upright(plot_layout *layout, double top)
         if (text != NULL)
             longest = fmax(longest, text->width_pt);
     }
-    return top + longest;
+    return top + longest + PLOT_GAP_PT;
 }
 
 double plot_layout_names(plot_layout *layout)

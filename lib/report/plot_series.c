@@ -8,7 +8,7 @@
 #include "report/plot_swarm.h"
 
 #define CAP_PT 2.2       /* half a cap of an interval */
-#define SWARM_SHARE 0.28 /* of the distance between two names, to each side */
+#define SWARM_SHARE 0.2 /* of the distance between two names, to each side */
 
 enum { MANY_POINTS = 150 };
 

@@ -141,10 +141,10 @@ void plot_style_sample(cairo_t *cairo, const fleck_plot_series *series, double x
     case FLECK_PLOT_INTERVALS:
         plot_style_colour(cairo, series->look, 0);
         cairo_set_dash(cairo, NULL, 0, 0);
-        cairo_move_to(cairo, middle, y - 0.6 * height_pt);
-        cairo_line_to(cairo, middle, y + 0.6 * height_pt);
+        cairo_move_to(cairo, middle, y - 0.75 * height_pt);
+        cairo_line_to(cairo, middle, y + 0.75 * height_pt);
         cairo_stroke(cairo);
-        plot_style_marker(cairo, series, middle, y, 1.8);
+        plot_style_marker(cairo, series, middle, y, 1.5);
         break;
     default:
         plot_style_colour(cairo, series->look, 0);

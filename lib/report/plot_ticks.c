@@ -12,16 +12,20 @@
 /* A limit that a tick misses by rounding alone still has it. */
 #define SLACK 1e-9
 
-static void write_label(plot_tick *tick, int64_t whole, int exponent, bool raised)
+/* False, and no label, when it is too long (a plain number of 300 digits). */
+static bool write_label(plot_tick *tick, int64_t whole, int exponent, bool raised)
 {
     fleck_text text = { 0 };
+    bool fits;
 
     plot_number_add_exact(&text, whole, exponent, raised);
-    if (!text.failed && text.length < sizeof tick->label)
+    fits = !text.failed && text.length < sizeof tick->label;
+    if (fits)
         memcpy(tick->label, text.bytes, text.length + 1);
     else
         tick->label[0] = '\0';
     fleck_text_clear(&text);
+    return fits;
 }
 
 /* In characters. */
@@ -54,6 +58,7 @@ void plot_ticks_linear(double least, double greatest, size_t most, plot_ticks *o
     int exponent = (int)floor(log10((greatest - least) / (double)most)) - 1;
     int mantissa = 0;
     double first, last, step;
+    bool plain_fits = true;
 
     out->count = 0;
     if (exponent < -300)
@@ -67,17 +72,19 @@ void plot_ticks_linear(double least, double greatest, size_t most, plot_ticks *o
     }
     for (int raised = 0; raised < 2; raised++) {
         plot_ticks ticks = { 0 };
+        bool fit = true;
 
         for (double k = first; k <= last && ticks.count < PLOT_TICKS_MOST; k++) {
             plot_tick *const tick = &ticks.tick[ticks.count++];
             const int64_t whole = (int64_t)k * mantissas[mantissa];
 
             tick->value = tick_value(whole, exponent);
-            write_label(tick, whole, exponent, raised != 0);
+            fit = write_label(tick, whole, exponent, raised != 0) && fit;
         }
-        if (raised == 0 || longest_label(&ticks) < longest_label(out))
+        if (raised == 0 || !plain_fits || longest_label(&ticks) < longest_label(out))
             *out = ticks;
-        if (raised == 0 && longest_label(out) <= LONGEST_PLAIN)
+        plain_fits = fit;
+        if (raised == 0 && fit && longest_label(out) <= LONGEST_PLAIN)
             break;
     }
 }

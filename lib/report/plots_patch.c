@@ -122,11 +122,8 @@ void fleck_plot_fill_sizes(fleck_plot *plot, const fleck_plot_sizes *sizes)
     fleck_text caption = { 0 };
     double least, greatest;
 
-    fleck_plot_set_x(plot, &(fleck_plot_axis){ .label = "equivalent diameter",
-                                               .unit = "mm",
-                                               .scale = FLECK_PLOT_LOG });
     fleck_plot_set_y(
-        plot, &(fleck_plot_axis){ .label = "share of number", .unit = "%", .from_zero = true });
+        plot, &(fleck_plot_axis){ .label = "share by number", .unit = "%", .from_zero = true });
     find_limits(sizes->diameter_mm, sizes->count, &least, &greatest);
     if (least <= greatest) {
         double first, last;
@@ -143,18 +140,26 @@ void fleck_plot_fill_sizes(fleck_plot *plot, const fleck_plot_sizes *sizes)
     if (classes.share != NULL && classes.border != NULL) {
         fill_classes(&classes, sizes->diameter_mm, sizes->weight, sizes->count);
         add_classes(plot, &classes, what);
+        /* one class of room, so that the cutoff is seen beside the axis */
+        least = classes.border[0] / (has_cutoff ? pow(10, width) : 1);
+        greatest = classes.border[classes.count];
         if (has_curve && classes.used > 0)
             add_lognormal(plot, sizes, classes.border[0], classes.border[classes.count],
                           width * log(10));
     }
+    fleck_plot_set_x(plot, &(fleck_plot_axis){ .label = "equivalent diameter",
+                                               .unit = "mm",
+                                               .scale = FLECK_PLOT_LOG,
+                                               .least = least,
+                                               .greatest = greatest });
     if (has_cutoff)
-        plots_add_rule(plot, FLECK_PLOT_RULE_X, "cutoff", sizes->cutoff_mm, "mm", FLECK_LOOK_QUIET);
+        plots_add_rule(plot, FLECK_PLOT_RULE_X, "cutoff", sizes->cutoff_mm, 3, "mm",
+                       FLECK_LOOK_QUIET);
     plots_say_count(&caption, classes.used, what, what);
     if (sizes->weight != NULL)
         fleck_text_add(&caption, ", weighted for the edge");
-    fleck_text_add(&caption, "; classes of ");
-    plot_number_add(&caption, width, 2);
-    fleck_text_add(&caption, " decades");
+    if (classes.used > 0)
+        plots_say_number(&caption, "; classes of", width, "decades");
     if (has_curve) {
         plots_say_number(&caption, "; lognormal with median", sizes->lognormal_median_mm, "mm");
         plots_say_number(&caption, " and geometric standard deviation", sizes->lognormal_gsd, NULL);
@@ -211,7 +216,7 @@ void fleck_plot_fill_spacing(fleck_plot *plot, const fleck_plot_spacing *spacing
                                                .unit = "mm",
                                                .from_zero = true });
     fleck_plot_set_y(
-        plot, &(fleck_plot_axis){ .label = "share of number", .unit = "%", .from_zero = true });
+        plot, &(fleck_plot_axis){ .label = "share by number", .unit = "%", .from_zero = true });
     find_limits(spacing->distance_mm, spacing->count, &least, &greatest);
     if (least <= greatest)
         width = class_width(spacing->distance_mm, spacing->count, greatest, plot);
@@ -227,7 +232,7 @@ void fleck_plot_fill_spacing(fleck_plot *plot, const fleck_plot_spacing *spacing
         fill_classes(&classes, spacing->distance_mm, spacing->weight, spacing->count);
         add_classes(plot, &classes, NULL);
     }
-    plots_add_rule(plot, FLECK_PLOT_RULE_X, "mean", spacing->mean_mm, "mm", FLECK_LOOK_DARK);
+    plots_add_rule(plot, FLECK_PLOT_RULE_X, "mean", spacing->mean_mm, 3, "mm", FLECK_LOOK_DARK);
     plots_say_count(&caption, classes.used, what, what);
     if (spacing->weight != NULL)
         fleck_text_add(&caption, ", weighted for the edge");

@@ -5,6 +5,8 @@
 
 #include "report/plot_number.h"
 
+#define NOT_PARTED "\xc2\xa0" /* a blank at which no line ends */
+
 void plots_no_memory(fleck_plot *plot)
 {
     if (plot->error.status == FLECK_OK)
@@ -13,28 +15,35 @@ void plots_no_memory(fleck_plot *plot)
 
 void plots_say_count(fleck_text *text, size_t count, const char *one, const char *several)
 {
-    fleck_text_add_format(text, "n = %zu %s", count, count == 1 ? one : several);
+    fleck_text_add_format(text, "n" NOT_PARTED "=" NOT_PARTED "%zu %s", count,
+                          count == 1 ? one : several);
 }
 
-void plots_say_number(fleck_text *text, const char *lead, double value, const char *unit)
+static void say_rounded(fleck_text *text, const char *lead, double value, int digits,
+                        const char *unit)
 {
     fleck_text_add(text, lead);
-    fleck_text_add(text, " ");
-    plot_number_add(text, value, 3);
+    fleck_text_add(text, NOT_PARTED);
+    plot_number_add(text, value, digits);
     if (unit != NULL && unit[0] != '\0') {
-        fleck_text_add(text, "\xc2\xa0"); /* not parted at a line's end */
+        fleck_text_add(text, NOT_PARTED);
         fleck_text_add(text, unit);
     }
 }
 
-void plots_add_rule(fleck_plot *plot, fleck_plot_kind kind, const char *name, double at,
+void plots_say_number(fleck_text *text, const char *lead, double value, const char *unit)
+{
+    say_rounded(text, lead, value, 3, unit);
+}
+
+void plots_add_rule(fleck_plot *plot, fleck_plot_kind kind, const char *name, double at, int digits,
                     const char *unit, fleck_plot_look look)
 {
     fleck_text label = { 0 };
 
     if (!isfinite(at))
         return;
-    plots_say_number(&label, name, at, unit);
+    say_rounded(&label, name, at, digits, unit);
     if (label.failed)
         plots_no_memory(plot);
     else

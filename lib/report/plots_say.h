@@ -14,8 +14,8 @@ void plots_say_count(fleck_text *text, size_t count, const char *one, const char
 /* "LEAD 0.85 mm", three digits; without a unit where that is NULL. */
 void plots_say_number(fleck_text *text, const char *lead, double value, const char *unit);
 
-/* A rule labelled "NAME 0.85 mm"; none when the value is not finite. */
-void plots_add_rule(fleck_plot *plot, fleck_plot_kind kind, const char *name, double at,
+/* A rule labelled "NAME 0.85 mm", so many digits; none when the value is not finite. */
+void plots_add_rule(fleck_plot *plot, fleck_plot_kind kind, const char *name, double at, int digits,
                     const char *unit, fleck_plot_look look);
 
 /* Put a full stop behind the text, move it to the plot and clear it. */

@@ -13,9 +13,14 @@
 #include "report/plot_number.h"
 #include "report/plots_say.h"
 
-#define MEAN_BESIDE 0.34 /* of the distance between two groups, right of the points */
+/* Points left of their group's tick and the mean right of it, in parts of the distance between
+ * groups. */
+#define POINTS_BESIDE (-0.12)
+#define MEAN_BESIDE 0.22
 
-enum { BAND_POINTS = 101 };
+#define FIT_NAME "least squares with 95 % interval"
+
+enum { BAND_POINTS = 101, GROUPS_TOLD = 8 };
 
 /* Mean of a group with its 95 % interval; NAN where there is none. */
 static size_t group_mean(const fleck_plot_groups *groups, size_t group, double *mean, double *lo,
@@ -51,50 +56,68 @@ void fleck_plot_fill_groups(fleck_plot *plot, const fleck_plot_groups *groups)
     const char *const one = groups->one != NULL ? groups->one : "patch";
     const char *const several = groups->several != NULL ? groups->several : "patches";
     double *const x = fleck_alloc_array(groups->count, sizeof *x);
+    double *const y = fleck_alloc_array(groups->count, sizeof *y);
     double *const numbers = fleck_alloc_array(groups->groups, 4 * sizeof *numbers);
-    fleck_text caption = { 0 };
+    fleck_text caption = { 0 }, told = { 0 };
 
     fleck_plot_set_x(plot, &(fleck_plot_axis){ .label = groups->by,
                                                .scale = FLECK_PLOT_NAMES,
                                                .name_count = groups->groups,
                                                .names = groups->names });
     fleck_plot_set_y(plot, &(fleck_plot_axis){ .label = groups->label, .unit = groups->unit });
-    if (x == NULL || numbers == NULL) {
+    if (x == NULL || y == NULL || numbers == NULL) {
         plots_no_memory(plot);
     } else {
         double *const mean = numbers, *const lo = mean + groups->groups;
         double *const hi = lo + groups->groups, *const beside = hi + groups->groups;
-        size_t filled = 0; /* groups: one of nothing is no missing value */
+        size_t filled = 0; /* groups that have a mean; of one value it would hide that value */
+        size_t grouped = 0, all = 0, fewest = SIZE_MAX, most = 0;
 
-        fleck_text_add(&caption, "n = ");
         for (size_t g = 0; g < groups->groups; g++) {
             const size_t n = group_mean(groups, g, &mean[filled], &lo[filled], &hi[filled]);
 
-            fleck_text_add_format(&caption, "%s%zu", g > 0 ? ", " : "", n);
+            fewest = n < fewest ? n : fewest;
+            most = n > most ? n : most;
+            all += n;
+            if (groups->groups <= GROUPS_TOLD)
+                fleck_text_add_format(&told, "%s%zu", g > 0 ? ", " : "", n);
             beside[filled] = (double)g + MEAN_BESIDE;
-            filled += n > 0;
+            filled += n > 1;
         }
-        fleck_text_add_format(&caption, "%s %s", groups->groups == 0 ? "0" : "", several);
-        for (size_t i = 0; i < groups->count; i++)
-            x[i] = groups->group[i] < groups->groups ? (double)groups->group[i] : NAN;
+        plots_say_count(&caption, all, one, several);
+        if (groups->groups > GROUPS_TOLD || fewest == most) {
+            fleck_text_clear(&told);
+            fleck_text_add_format(&told, fewest < most ? "%zu to %zu" : "%zu", fewest, most);
+        }
+        if (groups->groups > 1 && !told.failed)
+            fleck_text_add_format(&caption, " in %zu groups of %s", groups->groups, told.bytes);
+        for (size_t i = 0; i < groups->count; i++) {
+            if (groups->group[i] < groups->groups) {
+                x[grouped] = (double)groups->group[i] + POINTS_BESIDE;
+                y[grouped++] = groups->value[i];
+            }
+        }
         fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_POINTS,
                                                    .name = one,
-                                                   .count = groups->count,
+                                                   .count = grouped,
                                                    .x = x,
-                                                   .y = groups->value,
+                                                   .y = y,
                                                    .spread = true });
-        fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_INTERVALS,
-                                                   .name = "mean with 95 % interval",
-                                                   .count = filled,
-                                                   .x = beside,
-                                                   .y = mean,
-                                                   .lo = lo,
-                                                   .hi = hi,
-                                                   .look = FLECK_LOOK_DARK,
-                                                   .marker = FLECK_MARKER_SQUARE });
+        if (filled > 0)
+            fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_INTERVALS,
+                                                       .name = "mean with 95 % interval",
+                                                       .count = filled,
+                                                       .x = beside,
+                                                       .y = mean,
+                                                       .lo = lo,
+                                                       .hi = hi,
+                                                       .look = FLECK_LOOK_DARK,
+                                                       .marker = FLECK_MARKER_SQUARE });
         plots_end_caption(plot, &caption);
     }
+    fleck_text_clear(&told);
     free(x);
+    free(y);
     free(numbers);
 }
 
@@ -127,23 +150,23 @@ static void add_fit(fleck_plot *plot, const double *x, const double *y, size_t n
     }
     if (n > 2)
         fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_BAND,
-                                                   .name = "95 % interval of the mean",
+                                                   .name = FIT_NAME,
                                                    .count = BAND_POINTS,
                                                    .x = at,
                                                    .lo = lo,
                                                    .hi = hi,
                                                    .look = FLECK_LOOK_QUIET });
     fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_LINE,
-                                               .name = "least squares",
+                                               .name = FIT_NAME,
                                                .count = BAND_POINTS,
                                                .x = at,
                                                .y = fit,
                                                .look = FLECK_LOOK_DARK });
-    plots_say_number(caption, "; y =", intercept, NULL);
+    plots_say_number(caption, "; y\xc2\xa0=", intercept, NULL);
     plots_say_number(caption, slope < 0 ? " \xe2\x88\x92" : " +", fabs(slope), NULL);
     fleck_text_add(caption, " x");
     if (total > 0 && n > 2)
-        plots_say_number(caption, "; R\xc2\xb2 =", 1 - residual / total, NULL);
+        plots_say_number(caption, "; R\xc2\xb2\xc2\xa0=", 1 - residual / total, NULL);
 }
 
 void fleck_plot_fill_factor(fleck_plot *plot, const fleck_plot_factor *factor)
@@ -165,13 +188,13 @@ void fleck_plot_fill_factor(fleck_plot *plot, const fleck_plot_factor *factor)
             }
         }
         plots_say_count(&caption, n, "patch", "patches");
-        if (n > 1)
-            add_fit(plot, x, y, n, &caption);
         fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_POINTS,
                                                    .name = "patch",
                                                    .count = factor->count,
                                                    .x = factor->x,
                                                    .y = factor->y });
+        if (n > 1)
+            add_fit(plot, x, y, n, &caption);
         plots_end_caption(plot, &caption);
     }
     free(x);
@@ -225,9 +248,21 @@ static void add_individuals(fleck_plot *plot, const struct individuals *some, co
                                                    .look = look });
 }
 
+/* Significant digits that tell the limits apart, at least 3. */
+static int limit_digits(const fleck_plot_chart *chart)
+{
+    const double apart = chart->ucl - chart->lcl;
+    const double larger = fmax(fabs(chart->ucl), fabs(chart->lcl));
+
+    if (!(apart > 0) || !isfinite(larger / apart))
+        return 3;
+    return (int)fmin(12, fmax(3, 2 + ceil(log10(larger / apart))));
+}
+
 void fleck_plot_fill_chart(fleck_plot *plot, const fleck_plot_chart *chart)
 {
     const char *const order = chart->order != NULL ? chart->order : "print";
+    const int digits = limit_digits(chart);
     struct individuals all = { 0 }, within = { 0 }, beyond = { 0 };
     fleck_text caption = { 0 };
     size_t n = 0;
@@ -247,9 +282,9 @@ void fleck_plot_fill_chart(fleck_plot *plot, const fleck_plot_chart *chart)
         take_individual(is_beyond ? &beyond : &within, chart, i);
         n += isfinite(chart->value[i]);
     }
-    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "UCL", chart->ucl, NULL, FLECK_LOOK_QUIET);
-    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "mean", chart->centre, NULL, FLECK_LOOK_DARK);
-    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "LCL", chart->lcl, NULL, FLECK_LOOK_QUIET);
+    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "UCL", chart->ucl, digits, NULL, FLECK_LOOK_QUIET);
+    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "mean", chart->centre, digits, NULL, FLECK_LOOK_DARK);
+    plots_add_rule(plot, FLECK_PLOT_RULE_Y, "LCL", chart->lcl, digits, NULL, FLECK_LOOK_QUIET);
     fleck_plot_add(
         plot, &(fleck_plot_series){
                   .kind = FLECK_PLOT_LINE, .count = all.count, .x = all.place, .y = all.value });

@@ -87,7 +87,7 @@ void fleck_plot_fill_chords(fleck_plot *plot, const fleck_plot_chords *chords)
     fleck_plot_set_x(
         plot, &(fleck_plot_axis){ .label = "chord length", .unit = "mm", .scale = FLECK_PLOT_LOG });
     fleck_plot_set_y(
-        plot, &(fleck_plot_axis){ .label = "share of number", .unit = "%", .from_zero = true });
+        plot, &(fleck_plot_axis){ .label = "share by number", .unit = "%", .from_zero = true });
     add_chords(plot, &chords->ink, "ink, mean", FLECK_PLOT_BARS, FLECK_LOOK_FIRST);
     add_chords(plot, &chords->bare, "bare, mean", FLECK_PLOT_STEPS, FLECK_LOOK_SECOND);
     fleck_text_add(
@@ -118,11 +118,11 @@ void fleck_plot_fill_covariance(fleck_plot *plot, const fleck_plot_covariance *c
                                                    .y = covariance->model,
                                                    .look = FLECK_LOOK_SECOND });
     plots_add_rule(plot, FLECK_PLOT_RULE_Y,
-                   "p\xc2\xb2 =", covariance->coverage * covariance->coverage, NULL,
+                   "p\xc2\xb2\xc2\xa0=", covariance->coverage * covariance->coverage, 3, NULL,
                    FLECK_LOOK_QUIET);
     fleck_text_add(&caption, "Chance that two points at the distance h are both ink");
     if (isfinite(covariance->coverage))
-        plots_say_number(&caption, "; coverage p =", covariance->coverage, NULL);
+        plots_say_number(&caption, "; coverage p\xc2\xa0=", covariance->coverage, NULL);
     plots_end_caption(plot, &caption);
 }
 
@@ -131,7 +131,8 @@ void fleck_plot_fill_order(fleck_plot *plot, const fleck_plot_order *order)
     const char *const what = order->what != NULL ? order->what : "dots";
     fleck_text caption = { 0 };
 
-    fleck_plot_set_x(plot, &(fleck_plot_axis){ .label = "distance r", .unit = "mm" });
+    fleck_plot_set_x(plot,
+                     &(fleck_plot_axis){ .label = "distance r", .unit = "mm", .from_zero = true });
     fleck_plot_set_y(plot, &(fleck_plot_axis){ .label = "L(r) \xe2\x88\x92 r", .unit = "mm" });
     if (order->lo_mm != NULL && order->hi_mm != NULL)
         fleck_plot_add(plot, &(fleck_plot_series){ .kind = FLECK_PLOT_BAND,
