@@ -212,7 +212,7 @@ static double normal(uint64_t *random)
     return gsl_cdf_ugaussian_Pinv((test_uniform(random) + 0x1p-54));
 }
 
-/* Share of 300 samples that the test rejects at 5 %; some_px gives an area or less than the cutoff. */
+/* Share of 300 samples that the test rejects at 5 %; what falls below the cutoff is drawn anew. */
 static double rejected(double (*diameter_mm)(uint64_t *random), size_t n)
 {
     const fleck_geometry geometry = { 4000, 4000, 25.4 / 600, 25.4 / 600 };
@@ -270,6 +270,33 @@ static void test_a_lognormal_sample_is_rejected_as_often_as_said(void **state)
     check_near("few dots", rejected(all_above_the_cutoff, 30), 0.05, 0.038);
 }
 
+static void test_the_seed_decides_on_p(void **state)
+{
+    const fleck_geometry geometry = { 4000, 4000, 0.01, 0.01 };
+    enum { N = 200 };
+    fleck_component list[N];
+    uint64_t random = 4;
+    double p[3];
+
+    (void)state;
+    for (size_t i = 0; i < N; i++)
+        list[i] = dot((uint64_t)(2800 * pow(1.3, normal(&random))), i);
+    for (size_t i = 0; i < 3; i++) {
+        const fleck_size_options options = { 5 + i / 2, 999 };
+        fleck_size_distribution sizes;
+
+        assert_int_equal(fleck_size_distribution_fill(list, NULL, N, &geometry, NULL, 0.1, &options,
+                                                      &sizes, NULL),
+                         FLECK_OK);
+        p[i] = sizes.lognormal.p;
+        fleck_size_distribution_clear(&sizes);
+    }
+    check_near("neither end", p[0], 0.5, 0.45);
+    check_near("the same seed", p[1], p[0], 0);
+    check_near("another one", p[2], p[0], 0.08);
+    assert_true(p[2] != p[0]);
+}
+
 static void test_other_laws_are_rejected(void **state)
 {
     (void)state;
@@ -321,7 +348,7 @@ static void test_without_dots_there_is_no_distribution(void **state)
 static void test_wrong_calls_are_told(void **state)
 {
     const fleck_geometry geometry = { 20, 10, 0.1, 0.1 }, none = { 20, 0, 0.1, 0.1 };
-    const fleck_component small = dot(1, 2), border = { .area_px = 4, .max_x_px = 1, .max_y_px = 1 };
+    fleck_component small = dot(1, 2), left = small, above = small, right = small, below = small;
     const double weight = 0.01;
     const struct {
         const char *message;
@@ -336,10 +363,17 @@ static void test_wrong_calls_are_told(void **state)
         { "98 resamples tell no", &geometry, &small, 0.1, 98 },
         { "1000001 resamples tell no", &geometry, &small, 0.1, 1000001 },
         { "lies below the cutoff of 0.2 mm", &geometry, &small, 0.2, 99 },
-        { "is not clear of the border", &geometry, &border, 0.1, 99 },
+        { "is not clear of the border", &geometry, &left, 0.1, 99 },
+        { "is not clear of the border", &geometry, &above, 0.1, 99 },
+        { "is not clear of the border", &geometry, &right, 0.1, 99 },
+        { "is not clear of the border", &geometry, &below, 0.1, 99 },
     };
 
     (void)state;
+    left.min_x_px = 0;
+    above.min_y_px = 0;
+    right.max_x_px = 19;
+    below.max_y_px = 9;
     for (size_t i = 0; i < sizeof calls / sizeof *calls; i++) {
         const fleck_size_options options = { 1, calls[i].resamples };
         fleck_size_distribution sizes;
@@ -388,6 +422,7 @@ int main(void)
         cmocka_unit_test(test_a_lognormal_law_gives_its_means_back),
         cmocka_unit_test(test_the_fit_reaches_below_the_cutoff),
         cmocka_unit_test(test_a_lognormal_sample_is_rejected_as_often_as_said),
+        cmocka_unit_test(test_the_seed_decides_on_p),
         cmocka_unit_test(test_other_laws_are_rejected),
         cmocka_unit_test(test_what_no_lognormal_law_can_be_is_left_open),
         cmocka_unit_test(test_without_dots_there_is_no_distribution),
