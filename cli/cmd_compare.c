@@ -120,7 +120,7 @@ static int print_pair(const fleck_compare *result, size_t pair)
         { b, CLI_RIGHT },           { "difference", CLI_RIGHT },
         { "95 % interval", CLI_RIGHT }, { "n", CLI_RIGHT },
         { "p", CLI_RIGHT },         { "p over\nall", CLI_RIGHT },
-        { "verdict", CLI_LEFT },
+        { "verdict", CLI_RIGHT },
     };
     cli_table *table = cli_table_new(columns, sizeof columns / sizeof *columns);
     int code;
@@ -162,9 +162,9 @@ static int print_pair(const fleck_compare *result, size_t pair)
         const bool tested = !isnan(sizes->p_permutation);
 
         snprintf(line, sizeof line,
-                 "Dot sizes as a whole: %s mm apart on average, at most %s of the dots%s%s.",
-                 cli_number_rounded(shift, sizes->wasserstein_mm, sizes->wasserstein_mm / 10),
-                 cli_number_rounded(ks, sizes->ks_d, sizes->ks_d / 10), tested ? ", p = " : "",
+                 "Dot sizes as a whole: %s mm apart on average, the shares up to some size by %s%s%s.",
+                 cli_number_rounded(shift, sizes->wasserstein_mm, sizes->wasserstein_mm),
+                 cli_number_rounded(ks, sizes->ks_d, sizes->ks_d), tested ? "; p = " : "",
                  tested ? cli_number_p(text, sizes->p_permutation) : "");
         cli_print_note(stdout, "  ", line);
     }
@@ -175,6 +175,8 @@ static int print_pair(const fleck_compare *result, size_t pair)
 /* What was compared with what. */
 static void print_groups(const fleck_compare *result)
 {
+    bool averaged = false;
+
     printf("Groups by %s:", result->by != NULL ? result->by : "run");
     for (size_t i = 0; i < result->group_count; i++) {
         const fleck_compare_group *const group = &result->groups[i];
@@ -182,12 +184,13 @@ static void print_groups(const fleck_compare *result)
         printf("%s ", i > 0 ? "," : "");
         cli_print_path(stdout, group->name);
         printf(" (%zu %s", group->patches, group->patches == 1 ? "patch" : "patches");
+        averaged = averaged || group->units != group->patches;
         if (group->units != group->patches)
             printf(", %zu to compare", group->units);
         putchar(')');
     }
     fputs(".", stdout);
-    if (result->unit != NULL)
+    if (result->unit != NULL && averaged)
         printf(" Patches are averaged by %s.", result->unit);
     if (result->paired != NULL)
         printf(" Paired by %s.", result->paired);

@@ -52,6 +52,26 @@ fleck_status compare_plan_average(const compare_plan *plan, const double *values
 /* The node of a row that counts. */
 size_t compare_plan_node(const compare_plan *plan, size_t row);
 
+/* Make the groups: fills in group_of_row, groups of the plan and of the result. */
+fleck_status compare_groups_make(const fleck_compare_options *options, compare_plan *plan,
+                                 fleck_compare *result, fleck_error *err);
+
+/* One measure at work: values of rows and of nodes, and room for those of two groups. */
+typedef struct compare_bench {
+    double *value, *se, *weight; /* by row; se: within the patch, NAN when not known */
+    double *mean;                /* by node */
+    double *a, *b, *difference;  /* values of two groups, or of pairs */
+    size_t *group;
+    double *p; /* of one pair of groups, by measure */
+    size_t n_a, n_b;
+} compare_bench;
+
+/* The numbers of one measure for two groups, which are set in out; p_holm and the verdict come
+ * later. */
+fleck_status compare_pair(const compare_plan *plan, const fleck_compare_options *options,
+                          compare_bench *bench, const fleck_compared_measure *measure,
+                          fleck_comparison *out, fleck_error *err);
+
 /* Fill in the comparisons of all measures, but no sentences. */
 fleck_status compare_measures(const compare_plan *plan, const fleck_compare_options *options,
                               fleck_compare *result, fleck_error *err);
@@ -62,6 +82,9 @@ fleck_status compare_sizes(const compare_plan *plan, const fleck_compare_options
 
 /* Warn of what the numbers of all comparisons do not say by themselves. */
 fleck_status compare_warn(const compare_plan *plan, fleck_compare *result, fleck_error *err);
+
+/* What the numbers of patches count: "patches", "replicates" or "pairs". */
+const char *compare_replicates(const fleck_compare *result, const fleck_comparison *one);
 
 /* Make the sentences. */
 fleck_status compare_say(fleck_compare *result, fleck_error *err);

@@ -67,17 +67,32 @@ static void add_difference(fleck_text *text, const fleck_measure_words *words,
     fleck_text_add(text, ")");
 }
 
+/* Whether several patches are one replicate in one of the groups. */
+static bool is_averaged(const fleck_compare *result, const fleck_comparison *one)
+{
+    const fleck_compare_group *const a = &result->groups[one->group_a];
+    const fleck_compare_group *const b = &result->groups[one->group_b];
+
+    return a->units != a->patches || b->units != b->patches;
+}
+
+const char *compare_replicates(const fleck_compare *result, const fleck_comparison *one)
+{
+    if (result->paired != NULL)
+        return "pairs";
+    return is_averaged(result, one) ? "replicates" : "patches";
+}
+
 /* ", 6 + 6 patches" */
 static void add_numbers(fleck_text *text, const fleck_compare *result, const fleck_comparison *one)
 {
-    const char *const unit = result->unit;
-
     if (result->paired != NULL)
         fleck_text_add_format(text, ", %zu pair%s", one->n_a, one->n_a == 1 ? "" : "s");
-    else if (unit == NULL)
+    else if (!is_averaged(result, one))
         fleck_text_add_format(text, ", %zu + %zu patches", one->n_a, one->n_b);
     else
-        fleck_text_add_format(text, ", %zu + %zu units (%s)", one->n_a, one->n_b, unit);
+        fleck_text_add_format(text, ", %zu + %zu units (%s)", one->n_a, one->n_b,
+                              result->unit != NULL ? result->unit : result->print);
 }
 
 /* Measures that were tested together, on which p_holm rests. */
@@ -110,7 +125,7 @@ static void add_doubt(fleck_text *text, const fleck_measure_words *words,
     }
     if (one->p_least * count > 0.05) {
         fleck_text_add_format(text, "; with so few %s p%s cannot be below ",
-                              result->unit != NULL ? "units" : "patches",
+                              compare_replicates(result, one),
                               one->p_least > 0.05 ? "" : " over the measures");
         fleck_words_add_rounded(text, one->p_least > 0.05 ? one->p_least : one->p_least * count,
                                 0.05);

@@ -181,8 +181,8 @@ done:
     return status;
 }
 
-static fleck_status compare_pair(const compare_plan *plan, const struct curves *curves,
-                                 uint64_t seed, fleck_size_comparison *out, fleck_error *err)
+static fleck_status compare_curves(const compare_plan *plan, const struct curves *curves,
+                                   uint64_t seed, fleck_size_comparison *out, fleck_error *err)
 {
     size_t *const a = fleck_alloc_array(plan->node_count, sizeof *a);
     size_t *const b = fleck_alloc_array(plan->node_count, sizeof *b);
@@ -255,7 +255,7 @@ fleck_status compare_sizes(const compare_plan *plan, const fleck_compare_options
     }
     status = average_curves(plan, &curves, err);
     for (size_t i = 0; status == FLECK_OK && i < result->size_count; i++)
-        status = compare_pair(plan, &curves, options->seed, &result->sizes[i], err);
+        status = compare_curves(plan, &curves, options->seed, &result->sizes[i], err);
 done:
     curves_clear(&curves, rows);
     return status;

@@ -36,7 +36,8 @@ static fleck_status warn_of_replicates(fleck_compare *result, fleck_error *err)
             &result->warnings, err, "no-replicates",
             "%s has one %s: without replicates there is no telling whether a "
             "difference is more than chance; print more",
-            result->groups[k].name, result->unit != NULL ? result->unit : "patch");
+            result->groups[k].name,
+            result->groups[k].patches > 1 && result->unit != NULL ? result->unit : "patch");
     }
     return status;
 }
@@ -66,16 +67,15 @@ static fleck_status warn_of_few(fleck_compare *result, fleck_error *err)
                 &result->warnings, err, "too-few-patches",
                 "with %zu against %zu %s p cannot be below %.2g, however large the "
                 "difference; print more of each",
-                pair[best].n_a, pair[best].n_b, result->unit != NULL ? "replicates" : "patches",
-                least);
+                pair[best].n_a, pair[best].n_b, compare_replicates(result, &pair[best]), least);
         else
-            status = fleck_warnings_add(
-                &result->warnings, err, "too-few-patches",
-                "with %zu against %zu %s and %g measures p_holm cannot be below "
-                "%.2g, however large the difference; print more of each, or "
-                "choose one measure beforehand",
-                pair[best].n_a, pair[best].n_b, result->unit != NULL ? "replicates" : "patches",
-                count, least * count);
+            status =
+                fleck_warnings_add(&result->warnings, err, "too-few-patches",
+                                   "with %zu against %zu %s and %g measures p_holm cannot be below "
+                                   "%.2g, however large the difference; print more of each, or "
+                                   "choose one measure beforehand",
+                                   pair[best].n_a, pair[best].n_b,
+                                   compare_replicates(result, &pair[best]), count, least * count);
     }
     return status;
 }
