@@ -4,6 +4,7 @@
 #define FLECK_FLECK_H
 
 #include "fleck/calibration.h"
+#include "fleck/edition.h"
 #include "fleck/error.h"
 #include "fleck/file.h"
 #include "fleck/geometry.h"
