@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Graininess and mottle in the manner of ISO/IEC 13660, which office printers are judged by. They are
- * given for reference alone: they were made for areas meant to be even, and on a speckled print they
- * tell the speckle itself; and a scanner's light and optics are not those of the standard.
+ * Graininess and mottle in the manner of ISO/IEC 13660, which office printers are judged by. They
+ * are given for reference alone: they were made for areas meant to be even, and on a speckled print
+ * they tell the speckle itself; and a scanner's light and optics are not those of the standard.
  */
 #ifndef FLECK_PRINT_NOISE_H
 #define FLECK_PRINT_NOISE_H
@@ -18,7 +18,8 @@
 extern "C" {
 #endif
 
-/* NAN where undefined: no tile; for mottle less than 2; pixels that cannot make a reading of 42 um. */
+/* NAN where undefined: no tile; for mottle less than 2; pixels that cannot make a reading of 42 um.
+ */
 typedef struct fleck_print_noise {
     double graininess; /* root of the mean variance of density within tiles */
     double mottle;     /* sd of the tiles' mean density, sample form */
@@ -28,11 +29,11 @@ typedef struct fleck_print_noise {
 
 /*
  * Gathers readings of density as rows arrive. A reading is the block of whole pixels that comes
- * nearest to 1.27 mm / 30 = 42.3 um on each side, its density -log10 of the block's mean reflectance,
- * black being taken as half a level; beyond a third more or less than 42.3 um nothing is given (below
- * 450 ppi). Tiles of as many readings as come nearest to 1.27 mm lie side by side from the region's
- * top left. Takes a few numbers for each tile across; nothing grows with the height.
- * Source: ISO/IEC 13660:2001, its definitions of graininess and mottle.
+ * nearest to 1.27 mm / 30 = 42.3 um on each side, its density -log10 of the block's mean
+ * reflectance, black being taken as half a level; beyond a third more or less than 42.3 um nothing
+ * is given (below 450 ppi). Tiles of as many readings as come nearest to 1.27 mm lie side by side
+ * from the region's top left. Takes a few numbers for each tile across; nothing grows with the
+ * height. Source: ISO/IEC 13660:2001, its definitions of graininess and mottle.
  */
 typedef struct fleck_print_noise_maker fleck_print_noise_maker;
 
@@ -45,8 +46,7 @@ typedef struct fleck_print_noise_maker fleck_print_noise_maker;
  */
 FLECK_API fleck_status fleck_print_noise_maker_new(const fleck_geometry *geometry,
                                                    const fleck_mask *mask,
-                                                   fleck_print_noise_maker **out,
-                                                   fleck_error *err);
+                                                   fleck_print_noise_maker **out, fleck_error *err);
 
 /*
  * Hand over the next row, from top to bottom: quantised reflectance, width_px values.

@@ -23,10 +23,10 @@ typedef struct fleck_interval {
 } fleck_interval;
 
 /*
- * 95 % intervals for the figures of fleck_sizes, seen as those of all that could have been printed in
- * the same way, by a bootstrap of tiles: the patch is cut into some 36 tiles, as many are drawn with
- * replacement, and the figures taken anew. Dots near to each other may therefore resemble each other,
- * as long as that ends within a tile; the same is not told about other prints.
+ * 95 % intervals for the figures of fleck_sizes, seen as those of all that could have been printed
+ * in the same way, by a bootstrap of tiles: the patch is cut into some 36 tiles, as many are drawn
+ * with replacement, and the figures taken anew. Dots near to each other may therefore resemble each
+ * other, as long as that ends within a tile; the same is not told about other prints.
  *
  * The levels are widened for the number of tiles, as Student's t widens an interval. NAN with less
  * than 20 dots clear of the edge, or with dots in less than 10 tiles.
@@ -44,18 +44,18 @@ typedef struct fleck_size_intervals {
 /*
  * The lognormal law whose part above the cutoff fits best, and whether it fits.
  *
- * Unlike lognormal_median_mm and lognormal_gsd of fleck_sizes, which describe what was counted, these
- * reach below the cutoff. What is tested: that ln d above the cutoff follows a normal law cut there,
- * dots of n pixels being taken as n - 1/2 to n + 1/2, each counting by its weight, all of them
- * independent. p is the share of samples, drawn from the fitted law, as large, cut and fitted in the
- * same way, that lie as far or farther from their own fit. With many dots small departures give a
- * small p: `distance` tells whether they matter. Dots whose sizes resemble those beside them make p
- * too small.
+ * Unlike lognormal_median_mm and lognormal_gsd of fleck_sizes, which describe what was counted,
+ * these reach below the cutoff. What is tested: that ln d above the cutoff follows a normal law cut
+ * there, dots of n pixels being taken as n - 1/2 to n + 1/2, each counting by its weight, all of
+ * them independent. p is the share of samples, drawn from the fitted law, as large, cut and fitted
+ * in the same way, that lie as far or farther from their own fit. With many dots small departures
+ * give a small p: `distance` tells whether they matter. Dots whose sizes resemble those beside them
+ * make p too small.
  *
- * All NAN with less than 20 dots clear of the edge, with fewer than 4 sizes, or when the cutoff lies
- * so high that the law below it cannot be told: 3 standard deviations above the median and beyond.
- * Source: Cohen (1959), Technometrics 1, 217-237, for the fit; Lilliefors (1967), J. Am. Stat. Assoc.
- * 62, 399-402, for the test.
+ * All NAN with less than 20 dots clear of the edge, with fewer than 4 sizes, or when the cutoff
+ * lies so high that the law below it cannot be told: 3 standard deviations above the median and
+ * beyond. Source: Cohen (1959), Technometrics 1, 217-237, for the fit; Lilliefors (1967), J. Am.
+ * Stat. Assoc. 62, 399-402, for the test.
  */
 typedef struct fleck_lognormal_fit {
     double median_mm;
@@ -67,16 +67,17 @@ typedef struct fleck_lognormal_fit {
 /* Size distribution of one phase, weighted by the edge correction. NAN where undefined. */
 typedef struct fleck_size_distribution {
     /*
-     * Class i holds from_mm[i] <= d < from_mm[i + 1]; the bounds are R10 of ISO 3 by its theoretical
-     * values, 10 to a decade. The first class is the one of the cutoff, which may cut it.
+     * Class i holds from_mm[i] <= d < from_mm[i + 1]; the bounds are R10 of ISO 3 by its
+     * theoretical values, 10 to a decade. The first class is the one of the cutoff, which may cut
+     * it.
      */
     size_t classes;       /* 0 when no component is clear of the edge */
     double *from_mm;      /* classes + 1 bounds */
     double *number_share; /* of the dots, together 1 */
     double *area_share;   /* of their area, together 1 */
     /*
-     * Mean diameters D[p,q] = (sum d^p / sum d^q)^(1 / (p - q)) over the dots, from the moments of the
-     * distribution by number. Source: ISO 9276-2.
+     * Mean diameters D[p,q] = (sum d^p / sum d^q)^(1 / (p - q)) over the dots, from the moments of
+     * the distribution by number. Source: ISO 9276-2.
      */
     double mean_10_mm; /* by number */
     double mean_20_mm; /* of the dot that has the mean area */
@@ -97,33 +98,36 @@ FLECK_API fleck_size_options fleck_size_options_default(void);
  * Describe the sizes of the counted components of one phase.
  *
  * counted            n components at or above the cutoff, in any order; borrowed
- * weights_per_px2    their weights, as fleck_edge_weights gives them; NULL: those of the whole region
- * mask               of the region's size; NULL: the whole region
- * cutoff_mm          the equivalent diameter from which components were counted, >= 0
- * out                to be ended with fleck_size_distribution_clear; empty on failure
+ * weights_per_px2    their weights, as fleck_edge_weights gives them; NULL: those of the whole
+ * region mask               of the region's size; NULL: the whole region cutoff_mm          the
+ * equivalent diameter from which components were counted, >= 0 out                to be ended with
+ * fleck_size_distribution_clear; empty on failure
  *
  * The order of the list changes no digit, and the seed gives the same numbers each time.
  * O(n log n + resamples sqrt n). Errors: FLECK_BAD_CALL (options, size, cutoff), FLECK_NO_RESOURCE.
  * Thread-safe.
  */
-FLECK_API fleck_status fleck_size_distribution_fill(
-    const fleck_component *counted, const double *weights_per_px2, size_t n,
-    const fleck_geometry *geometry, const fleck_mask *mask, double cutoff_mm,
-    const fleck_size_options *options, fleck_size_distribution *out, fleck_error *err);
+FLECK_API fleck_status fleck_size_distribution_fill(const fleck_component *counted,
+                                                    const double *weights_per_px2, size_t n,
+                                                    const fleck_geometry *geometry,
+                                                    const fleck_mask *mask, double cutoff_mm,
+                                                    const fleck_size_options *options,
+                                                    fleck_size_distribution *out, fleck_error *err);
 
 /* Free the arrays and leave it empty; an empty one is allowed. */
 FLECK_API void fleck_size_distribution_clear(fleck_size_distribution *distribution);
 
 /*
- * Number of dots from which the mean of d^alpha over the distribution weighted by d^beta is known with
- * a wanted precision, when sizes are lognormal, independent, and the mean is taken from the fitted
- * median and gsd: n = (u / delta)^2 alpha^2 s^2 (2 c^2 s^2 + 1), s = ln gsd, c = beta + alpha / 2.
- * (1, 0) is the mean diameter, (2, 0) the mean area, (1, 2) the mean diameter by area; c = 0, that is
- * (1, -1/2), the median.
+ * Number of dots from which the mean of d^alpha over the distribution weighted by d^beta is known
+ * with a wanted precision, when sizes are lognormal, independent, and the mean is taken from the
+ * fitted median and gsd: n = (u / delta)^2 alpha^2 s^2 (2 c^2 s^2 + 1), s = ln gsd, c = beta +
+ * alpha / 2. (1, 0) is the mean diameter, (2, 0) the mean area, (1, 2) the mean diameter by area; c
+ * = 0, that is (1, -1/2), the median.
  *
  * gsd               >= 1
  * relative_error    delta, > 0
- * confidence        above 0, below 1; u is the normal deviate that leaves half of the rest on each side
+ * confidence        above 0, below 1; u is the normal deviate that leaves half of the rest on each
+ * side
  *
  * Returns a number that is not rounded; NAN for arguments out of their range.
  * Source: Masuda & Iinoya (1971), J. Chem. Eng. Japan 4, 60-66; ISO 13322-1.

@@ -1,13 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Areas are whole numbers of pixels, and the smallest are few: a continuous law would be rejected for
- * that alone. So shares are compared at the bounds of bins, half a pixel from whole areas; the law is
- * cut at the lower bound of the first.
+ * Areas are whole numbers of pixels, and the smallest are few: a continuous law would be rejected
+ * for that alone. So shares are compared at the bounds of bins, half a pixel from whole areas; the
+ * law is cut at the lower bound of the first.
  *
- * The fit gives the cut normal law of ln d the mean and the variance of the sample, which is maximum
- * likelihood, as both are its sufficient statistics. With y = ln d - ln cut, h = (ln cut - mu) / s and
- * l = phi(h) / (1 - Phi(h)), the mean of y is s (l - h), its variance s^2 (1 - l (l - h)), and
- * variance over squared mean grows with h alone, from 0 to 1: h follows by halving (Cohen 1959).
+ * The fit gives the cut normal law of ln d the mean and the variance of the sample, which is
+ * maximum likelihood, as both are its sufficient statistics. With y = ln d - ln cut, h = (ln cut -
+ * mu) / s and l = phi(h) / (1 - Phi(h)), the mean of y is s (l - h), its variance s^2 (1 - l (l -
+ * h)), and variance over squared mean grows with h alone, from 0 to 1: h follows by halving (Cohen
+ * 1959).
  *
  * A sample from the fitted law is a count for each bin, drawn one after the other. Its size is the
  * number of equal weights that would give the same error, (sum w)^2 / sum w^2 (Kish 1965).
@@ -78,8 +79,8 @@ static struct law law_of(double cut, double mean, double variance)
 }
 
 /*
- * Within a bin of width w the law's slope, - (x - mu) / s^2 of its height, moves the mean by w^2 / 12
- * times as much, and the variance there is w^2 / 12: the law found without this tells both.
+ * Within a bin of width w the law's slope, - (x - mu) / s^2 of its height, moves the mean by w^2 /
+ * 12 times as much, and the variance there is w^2 / 12: the law found without this tells both.
  */
 static struct law fit(const struct bins *bins, double cut)
 {

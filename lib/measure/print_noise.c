@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A row of readings is summed up in integers; when it is complete its densities go into the sums of
- * the row of tiles it belongs to, and these, when complete, into those of the region. The tiles' own
- * sums are of densities less the tile's first one, so that an even tile spreads by exactly 0.
+ * the row of tiles it belongs to, and these, when complete, into those of the region. The tiles'
+ * own sums are of densities less the tile's first one, so that an even tile spreads by exactly 0.
  */
 #include "fleck/print_noise.h"
 
@@ -34,7 +34,7 @@ struct fleck_print_noise_maker {
     fleck_geometry geometry;
     const fleck_mask *mask;
     struct axis x, y;
-    size_t rows; /* given so far */
+    size_t rows;        /* given so far */
     uint64_t *readings; /* q summed up over blocks, across all tiles */
     struct tile *row;   /* x.tiles of them */
     double *density;    /* of each q, where a reading is one pixel; NULL elsewhere */
@@ -68,11 +68,11 @@ static double density_of(uint64_t sum, size_t pixels)
 static void begin_tiles(fleck_print_noise_maker *maker)
 {
     for (size_t i = 0; i < maker->x.tiles; i++)
-        maker->row[i] = (struct tile){ .is_inside =
-                                           maker->mask == NULL ||
-                                           fleck_mask_covers_box(maker->mask, i * maker->x.tile_px,
-                                                                 maker->rows, maker->x.tile_px,
-                                                                 maker->y.tile_px) };
+        maker->row[i] =
+            (struct tile){ .is_inside =
+                               maker->mask == NULL ||
+                               fleck_mask_covers_box(maker->mask, i * maker->x.tile_px, maker->rows,
+                                                     maker->x.tile_px, maker->y.tile_px) };
 }
 
 static void end_readings(fleck_print_noise_maker *maker, bool is_first)

@@ -42,8 +42,9 @@ static fleck_status check_list(const fleck_sized *list, size_t n, const fleck_ge
     for (size_t i = 0; i < n; i++) {
         const fleck_component *const box = list[i].component;
 
-        if (box->min_x_px < 1 || box->min_y_px < 1 || box->max_x_px < box->min_x_px ||
-            box->max_y_px < box->min_y_px || (uint64_t)box->max_x_px + 1 >= geometry->width_px ||
+        if (!isfinite(list[i].weight_per_px2) || box->min_x_px < 1 || box->min_y_px < 1 ||
+            box->max_x_px < box->min_x_px || box->max_y_px < box->min_y_px ||
+            (uint64_t)box->max_x_px + 1 >= geometry->width_px ||
             (uint64_t)box->max_y_px + 1 >= geometry->height_px || list[i].first_x_px == 0 ||
             list[i].first_y_px == 0 || list[i].first_x_px >= geometry->width_px ||
             list[i].first_y_px >= geometry->height_px)
@@ -125,12 +126,12 @@ fleck_status fleck_size_distribution_fill(const fleck_component *counted,
     }
     if (status == FLECK_OK) {
         find_means(list, whole, out);
-        status = fleck_lognormal_test(list, whole, geometry, cutoff_mm, options, &out->lognormal,
-                                      err);
+        status =
+            fleck_lognormal_test(list, whole, geometry, cutoff_mm, options, &out->lognormal, err);
     }
     if (status == FLECK_OK)
-        status = fleck_size_intervals_find(list, whole, geometry, mask, options, &out->intervals,
-                                           err);
+        status =
+            fleck_size_intervals_find(list, whole, geometry, mask, options, &out->intervals, err);
     if (status != FLECK_OK)
         fleck_size_distribution_clear(out);
     free(list);

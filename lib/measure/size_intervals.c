@@ -2,13 +2,14 @@
 /*
  * Tiles of the patch are drawn with replacement; a tile drawn twice counts its dots twice.
  *
- * A dot clear of the border can lie in (W - w - 1)(H - h - 1) places, and its place among them tells
- * its tile: as many dots of each size are then expected in each tile, also beside the border, where
- * the largest are missing. In a mask places are not counted out, and the first pixel tells the tile.
+ * A dot clear of the border can lie in (W - w - 1)(H - h - 1) places, and its place among them
+ * tells its tile: as many dots of each size are then expected in each tile, also beside the border,
+ * where the largest are missing. In a mask places are not counted out, and the first pixel tells
+ * the tile.
  *
- * The dots stay sorted by size. Their weights are summed up to each block of dots, tile by tile; how
- * often each tile was drawn turns such a row into the sum of a resample, and a quantile is found by
- * halving, then along one block.
+ * The dots stay sorted by size. Their weights are summed up to each block of dots, tile by tile;
+ * how often each tile was drawn turns such a row into the sum of a resample, and a quantile is
+ * found by halving, then along one block.
  */
 #include "measure/size_intervals.h"
 

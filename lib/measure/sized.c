@@ -30,9 +30,8 @@ fleck_status fleck_sized_list(const fleck_component *components, const double *w
                           "no memory for the sizes of %zu components; measure a smaller region", n);
     for (size_t i = 0; i < n; i++) {
         const fleck_component *const one = &components[i];
-        const double weight_per_px2 = weights_per_px2 != NULL
-                                          ? weights_per_px2[i]
-                                          : fleck_edge_weight_per_px2(geometry, one);
+        const double weight_per_px2 =
+            weights_per_px2 != NULL ? weights_per_px2[i] : fleck_edge_weight_per_px2(geometry, one);
 
         if (weight_per_px2 > 0.0)
             list[whole++] = (fleck_sized){

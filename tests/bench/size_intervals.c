@@ -110,8 +110,8 @@ static void run_case(const char *name, const disc_law *law, int runs)
     find_truth(&pool, law, runs, truth);
     for (int r = 0; r < runs; r++) {
         const fleck_size_intervals *const is = &all[r].intervals;
-        const fleck_interval intervals[FIGURES] = { is->d10_mm,      is->d50_mm,
-                                                    is->d90_mm,      is->area_d50_mm,
+        const fleck_interval intervals[FIGURES] = { is->d10_mm,           is->d50_mm,
+                                                    is->d90_mm,           is->area_d50_mm,
                                                     is->mean_diameter_mm, is->per_cm2 };
 
         given += is->tiles > 0;
@@ -125,7 +125,8 @@ static void run_case(const char *name, const disc_law *law, int runs)
     }
     printf("%-28s %6.0f", name, discs);
     for (int f = 0; f < FIGURES; f++)
-        printf(" %5.1f (%4.1f)", 100.0 * held[f] / fmax(1, given), 100.0 * above[f] / fmax(1, given));
+        printf(" %5.1f (%4.1f)", 100.0 * held[f] / fmax(1, given),
+               100.0 * above[f] / fmax(1, given));
     printf("  %5.1f of %3.0f  %6.1f ms\n", 100.0 * rejected / fmax(1, tested),
            100.0 * tested / runs, 1000 * time_s / runs);
     free(pool.areas_px);
@@ -137,15 +138,13 @@ int main(int argc, char **argv)
     const int runs = argc > 1 ? atoi(argv[1]) : 400;
     const double ppi = argc > 2 ? atof(argv[2]) : 1200;
     static const double counts[] = { 100, 300, 1000, 2000 };
-    const disc_law base = { .side_mm = 20,
-                            .pixel_mm = 25.4 / ppi,
-                            .median_mm = 0.2,
-                            .gsd = 1.5,
-                            .cutoff_mm = 0.1 };
+    const disc_law base = {
+        .side_mm = 20, .pixel_mm = 25.4 / ppi, .median_mm = 0.2, .gsd = 1.5, .cutoff_mm = 0.1
+    };
     disc_law page = base;
 
-    printf("%% of %d runs whose interval holds the truth (lies wholly above it)\n%-28s %6s", runs, "",
-           "dots");
+    printf("%% of %d runs whose interval holds the truth (lies wholly above it)\n%-28s %6s", runs,
+           "", "dots");
     for (int f = 0; f < FIGURES; f++)
         printf(" %12s", names[f]);
     printf("  p <= 5 %%      time\n");

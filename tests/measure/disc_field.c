@@ -53,7 +53,8 @@ static size_t cell_at(const struct arrivals *all, double mm)
 static bool is_free(const struct arrivals *all, const struct disc *one)
 {
     const double reach_mm = one->d_mm / 2 + margin_mm / 2;
-    const size_t right = cell_at(all, one->x_mm + reach_mm), low = cell_at(all, one->y_mm + reach_mm);
+    const size_t right = cell_at(all, one->x_mm + reach_mm),
+                 low = cell_at(all, one->y_mm + reach_mm);
 
     for (size_t j = cell_at(all, one->y_mm - reach_mm); j <= low; j++) {
         for (size_t i = cell_at(all, one->x_mm - reach_mm); i <= right; i++) {

@@ -11,9 +11,9 @@
 #include "fleck/segment.h"
 
 typedef struct disc_law {
-    double side_mm;  /* of the square patch */
+    double side_mm; /* of the square patch */
     double pixel_mm;
-    double per_mm2;  /* discs that arrive, whose pixels reach the cutoff or not */
+    double per_mm2; /* discs that arrive, whose pixels reach the cutoff or not */
     double median_mm, gsd;
     double cutoff_mm;
     bool apart;          /* an arriving disc that would overlap is turned away */
@@ -25,7 +25,8 @@ typedef struct disc_field {
     fleck_geometry geometry;
     fleck_component *counted; /* at or above the cutoff, with a pixel in the patch */
     size_t count;
-    uint64_t *centred_px; /* areas of those whose centre lies in the patch: each once, no edge effect */
+    uint64_t
+        *centred_px; /* areas of those whose centre lies in the patch: each once, no edge effect */
     size_t centred;
 } disc_field;
 

@@ -11,8 +11,7 @@ static const double mm_at_600 = 25.4 / 600;
 
 typedef uint16_t (*picture)(size_t x, size_t y);
 
-static fleck_print_noise measure(const fleck_geometry *geometry, const fleck_mask *mask,
-                                 picture at)
+static fleck_print_noise measure(const fleck_geometry *geometry, const fleck_mask *mask, picture at)
 {
     uint16_t *const q = malloc(geometry->width_px * sizeof *q);
     fleck_print_noise_maker *maker;
@@ -71,7 +70,8 @@ static uint16_t noisy(size_t x, size_t y)
 
 static void test_patterns_give_their_closed_forms(void **state)
 {
-    /* half of n values 0 and half 1: sample sd sqrt(n / (n - 1)) / 2; 6554 / 65535 is 0.1 to 8e-6 */
+    /* half of n values 0 and half 1: sample sd sqrt(n / (n - 1)) / 2; 6554 / 65535 is 0.1 to 8e-6
+     */
     const double of_900 = 0.5 * sqrt(900.0 / 899.0), of_100 = 0.5 * sqrt(100.0 / 99.0);
     const struct {
         const char *source;
@@ -86,9 +86,10 @@ static void test_patterns_give_their_closed_forms(void **state)
         { "one row and column of readings to the next tile are left out", 600, 329, 329, checker,
           of_900, 0, 100 },
         { "checker of tiles", 600, 300, 300, checker_of_tiles, 0, of_100, 100 },
-        { "blocks of 2 x 2 pixels of 1200 ppi are readings", 1200, 600, 600, checker_of_twos, of_900,
-          0, 100 },
-        { "a checker of pixels does not show in blocks of 2 x 2", 1200, 600, 600, checker, 0, 0, 100 },
+        { "blocks of 2 x 2 pixels of 1200 ppi are readings", 1200, 600, 600, checker_of_twos,
+          of_900, 0, 100 },
+        { "a checker of pixels does not show in blocks of 2 x 2", 1200, 600, 600, checker, 0, 0,
+          100 },
         { "one tile has no mottle", 600, 30, 30, checker, of_900, NAN, 1 },
         { "less than a tile", 600, 29, 300, checker, NAN, NAN, 0 },
         { "less than a tile", 600, 300, 29, checker, NAN, NAN, 0 },
@@ -106,7 +107,8 @@ static void test_patterns_give_their_closed_forms(void **state)
         check_near(cases[i].source, noise.graininess, cases[i].graininess, tolerance);
         check_near(cases[i].source, noise.mottle, cases[i].mottle, tolerance);
         check_near(cases[i].source, noise.tiles, cases[i].tiles, 0);
-        check_near(cases[i].source, noise.reading_x_mm, cases[i].tiles > 0 ? 0.127 / 3 : NAN, 1e-15);
+        check_near(cases[i].source, noise.reading_x_mm, cases[i].tiles > 0 ? 0.127 / 3 : NAN,
+                   1e-15);
     }
 }
 
@@ -116,11 +118,11 @@ static void test_readings_come_nearest_to_the_standard(void **state)
         double ppi_x, ppi_y, x_mm, y_mm, tiles; /* in 600 x 1200 pixels */
     } cases[] = {
         { 600, 1200, 25.4 / 600, 25.4 / 600, 20 * 20 },
-        { 720, 720, 25.4 / 720, 25.4 / 720, 16 * 33 },   /* 36 readings a tile */
-        { 800, 800, 25.4 / 800, 25.4 / 800, 15 * 30 },   /* 40 of 31.75 um */
-        { 450, 450, 25.4 / 450, 25.4 / 450, 26 * 52 },   /* 23 of 56 um, a third too large */
-        { 900, 900, 50.8 / 900, 50.8 / 900, 13 * 26 },   /* 23 of two pixels */
-        { 2400, 2400, 25.4 / 600, 25.4 / 600, 5 * 10 },  /* 30 of four */
+        { 720, 720, 25.4 / 720, 25.4 / 720, 16 * 33 },  /* 36 readings a tile */
+        { 800, 800, 25.4 / 800, 25.4 / 800, 15 * 30 },  /* 40 of 31.75 um */
+        { 450, 450, 25.4 / 450, 25.4 / 450, 26 * 52 },  /* 23 of 56 um, a third too large */
+        { 900, 900, 50.8 / 900, 50.8 / 900, 13 * 26 },  /* 23 of two pixels */
+        { 2400, 2400, 25.4 / 600, 25.4 / 600, 5 * 10 }, /* 30 of four */
         { 440, 600, NAN, NAN, 0 },
         { 600, 440, NAN, NAN, 0 },
     };
@@ -143,7 +145,8 @@ static fleck_print_noise twin(const fleck_geometry *geometry, const fleck_mask *
     double means[400], variances = 0, mean_of_means = 0, squares = 0;
     size_t tiles = 0;
 
-    for (size_t top = 0; top + block_y * readings <= geometry->height_px; top += block_y * readings) {
+    for (size_t top = 0; top + block_y * readings <= geometry->height_px;
+         top += block_y * readings) {
         for (size_t left = 0; left + block_x * readings <= geometry->width_px;
              left += block_x * readings) {
             double density[900], mean = 0, sum = 0;
@@ -175,8 +178,7 @@ static fleck_print_noise twin(const fleck_geometry *geometry, const fleck_mask *
     for (size_t i = 0; i < tiles; i++)
         squares += (means[i] - mean_of_means) * (means[i] - mean_of_means);
     return (fleck_print_noise){ sqrt(variances / (double)tiles),
-                                sqrt(squares / (double)(tiles - 1)),
-                                (double)tiles,
+                                sqrt(squares / (double)(tiles - 1)), (double)tiles,
                                 (double)block_x * geometry->pixel_x_mm,
                                 (double)block_y * geometry->pixel_y_mm };
 }
@@ -186,7 +188,9 @@ static void test_noise_is_that_of_the_definition(void **state)
     static const struct {
         double ppi_x, ppi_y;
         size_t block_x, block_y;
-    } cases[] = { { 600, 600, 1, 1 }, { 600, 1200, 1, 2 }, { 1200, 600, 2, 1 }, { 1800, 1800, 3, 3 } };
+    } cases[] = {
+        { 600, 600, 1, 1 }, { 600, 1200, 1, 2 }, { 1200, 600, 2, 1 }, { 1800, 1800, 3, 3 }
+    };
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -196,7 +200,8 @@ static void test_noise_is_that_of_the_definition(void **state)
         assert_int_equal(fleck_mask_new(431, 397, &mask, NULL), FLECK_OK);
         /* a disc that takes the corners away */
         for (size_t y = 0; y < 397; y++) {
-            const double half = sqrt(fmax(0, 240.0 * 240.0 - (200.0 - (double)y) * (200.0 - (double)y)));
+            const double half =
+                sqrt(fmax(0, 240.0 * 240.0 - (200.0 - (double)y) * (200.0 - (double)y)));
 
             fleck_mask_add_run(mask, y, (size_t)fmax(0, 215 - half), (size_t)fmin(431, 215 + half));
         }

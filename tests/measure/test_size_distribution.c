@@ -51,15 +51,17 @@ static void fill(const fleck_component *list, size_t n, const fleck_geometry *ge
     const fleck_size_options options = { seed++, resamples };
     fleck_error err;
 
-    if (fleck_size_distribution_fill(list, NULL, n, geometry, NULL, cutoff_mm, &options, out, &err) !=
-        FLECK_OK)
+    if (fleck_size_distribution_fill(list, NULL, n, geometry, NULL, cutoff_mm, &options, out,
+                                     &err) != FLECK_OK)
         fail_msg("%s", err.message);
 }
 
 static void test_classes_are_those_of_iso_3(void **state)
 {
     /* preferred values of ISO 3; the theoretical ones lie within 1.27 % of them */
-    static const double r10[] = { 1.00, 1.25, 1.60, 2.00, 2.50, 3.15, 4.00, 5.00, 6.30, 8.00, 10.0 };
+    static const double r10[] = {
+        1.00, 1.25, 1.60, 2.00, 2.50, 3.15, 4.00, 5.00, 6.30, 8.00, 10.0
+    };
     static const double r20[] = { 1.00, 1.12, 1.25, 1.40, 1.60, 1.80, 2.00, 2.24, 2.50, 2.80, 3.15,
                                   3.55, 4.00, 4.50, 5.00, 5.60, 6.30, 7.10, 8.00, 9.00, 10.0 };
 
@@ -93,7 +95,7 @@ static void test_shares_and_means_are_those_worked_by_hand(void **state)
     const double area = weights[0] + 4 * weights[1] + 30 * weights[2];
     const double number_share[8] = { weights[0] / sum, 0, 0, weights[1] / sum, 0, 0, 0,
                                      weights[2] / sum };
-    const double area_share[8] = { weights[0] / area, 0, 0, 4 * weights[1] / area, 0, 0, 0,
+    const double area_share[8] = { weights[0] / area,     0, 0, 4 * weights[1] / area, 0, 0, 0,
                                    30 * weights[2] / area };
     const double pixel_mm = 2 * sqrt(0.01 / pi);
     const double m1 = weights[0] + 2 * weights[1] + sqrt(30) * weights[2];

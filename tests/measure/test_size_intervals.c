@@ -74,10 +74,10 @@ static void twin(const disc_field *field, uint64_t seed, size_t resamples,
 
             for (size_t i = 0; i < field->count; i++) {
                 const fleck_component *const one = &field->counted[i];
-                const double places_x = (double)field->geometry.width_px -
-                                        (double)(one->max_x_px - one->min_x_px) - 2;
-                const double places_y = (double)field->geometry.height_px -
-                                        (double)(one->max_y_px - one->min_y_px) - 2;
+                const double places_x =
+                    (double)field->geometry.width_px - (double)(one->max_x_px - one->min_x_px) - 2;
+                const double places_y =
+                    (double)field->geometry.height_px - (double)(one->max_y_px - one->min_y_px) - 2;
                 const int column = (int)(6 * ((double)one->min_x_px - 0.999) / places_x);
                 const int row = (int)(6 * ((double)one->min_y_px - 0.999) / places_y);
 
@@ -85,8 +85,8 @@ static void twin(const disc_field *field, uint64_t seed, size_t resamples,
                     list[n++] = *one;
             }
         }
-        assert_int_equal(
-            fleck_sizes_summarise(list, NULL, n, 0, &field->geometry, &sizes, NULL), FLECK_OK);
+        assert_int_equal(fleck_sizes_summarise(list, NULL, n, 0, &field->geometry, &sizes, NULL),
+                         FLECK_OK);
         values[0][r] = sizes.d10_mm;
         values[1][r] = sizes.d50_mm;
         values[2][r] = sizes.d90_mm;
@@ -126,7 +126,8 @@ static void test_intervals_are_those_of_resampled_lists(void **state)
 
 static void test_intervals_hold_the_truth_as_often_as_said(void **state)
 {
-    /* of 300 runs 95 %, give or take 3 standard errors; a whole pixel's width may hold it oftener */
+    /* of 300 runs 95 %, give or take 3 standard errors; a whole pixel's width may hold it oftener
+     */
     enum { RUNS = 300 };
     disc_law law = law_of(200);
     int held[2] = { 0 };
@@ -136,8 +137,8 @@ static void test_intervals_hold_the_truth_as_often_as_said(void **state)
 
     (void)state;
     law.pixel_mm = geometry.pixel_x_mm;
-    truth_mm = fleck_equivalent_diameter_mm(
-        fleck_area_mm2(&geometry, disc_law_quantile_px(&law, 0.5)));
+    truth_mm =
+        fleck_equivalent_diameter_mm(fleck_area_mm2(&geometry, disc_law_quantile_px(&law, 0.5)));
     for (int run = 0; run < RUNS; run++) {
         fleck_interval intervals[FIGURES];
         disc_field field;
@@ -268,8 +269,7 @@ static void test_few_dots_and_few_tiles_give_no_interval(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        disc_field field =
-            lattice(364, cases[i].corner_px, cases[i].step_px, cases[i].along);
+        disc_field field = lattice(364, cases[i].corner_px, cases[i].step_px, cases[i].along);
         fleck_interval intervals[FIGURES];
 
         fill(&field, NULL, NULL, 1, 99, intervals);
