@@ -75,8 +75,11 @@ static bool some_are_clearly_outside(const fleck_edition_measure *measure)
 
 static void add_tolerance(fleck_text *text, const fleck_edition_measure *measure)
 {
+    const double last_digit = pow(10, floor(log10(measure->tolerance)) - 2);
+
     fleck_text_add(text, "the tolerance of ");
-    fleck_edition_add_value(text, measure->measure, measure->tolerance, measure->tolerance / 50);
+    fleck_edition_add_value(text, measure->measure, round(measure->tolerance / last_digit) * last_digit,
+                            NAN);
 }
 
 static void add_mean_apart(fleck_text *text, const fleck_edition_measure *measure)
@@ -153,7 +156,7 @@ static void decide_by_tolerance(const fleck_edition *edition, fleck_edition_meas
                                   measure->outside.count == 1 ? "lies" : "lie");
         }
         if (has_changed(measure)) {
-            fleck_text_add(text, "; within the tolerance ");
+            fleck_text_add(text, "; yet ");
             fleck_edition_add_change(text, edition, measure);
         }
     } else if (alike) {

@@ -92,8 +92,12 @@ static void add_amount(fleck_text *text, const fleck_edition_measure *measure, d
 {
     const double size = fabs(amount);
 
-    if (measure->change_before != 0)
-        fleck_text_add_format(text, "%.2g %% (", 100 * size / fabs(measure->change_before));
+    if (measure->change_before != 0) {
+        const double percent = 100 * size / fabs(measure->change_before);
+
+        fleck_words_add_rounded(text, percent, percent / 5);
+        fleck_text_add(text, " % (");
+    }
     fleck_edition_add_value(text, measure->measure, size, size / 5);
     if (measure->change_before != 0)
         fleck_text_add(text, ")");
