@@ -23,13 +23,18 @@ typedef struct fleck_interval {
 } fleck_interval;
 
 /*
- * 95 % intervals for the figures of fleck_sizes, seen as those of all that could have been printed
- * in the same way, by a bootstrap of tiles: the patch is cut into some 36 tiles, as many are drawn
- * with replacement, and the figures taken anew. Dots near to each other may therefore resemble each
- * other, as long as that ends within a tile; the same is not told about other prints.
+ * 95 % intervals for the figures of fleck_sizes, this patch being taken as a sample of an even
+ * texture without end. They tell nothing about other prints. By a bootstrap of tiles: the patch is
+ * cut into some 36 tiles, as many are drawn with replacement, and the figures taken anew. Dots near
+ * to each other may thus resemble each other, as long as that ends within a tile. The levels are
+ * widened for the number of tiles, as Student's t widens an interval.
  *
- * The levels are widened for the number of tiles, as Student's t widens an interval. NAN with less
- * than 20 dots clear of the edge, or with dots in less than 10 tiles.
+ * On simulated patches of 100 to 2000 dots 93 to 97 of 100 intervals hold the truth, whether the
+ * dots overlap or keep apart. In clusters of 5 it is 91 for per_cm2. Diameters are those of whole
+ * numbers of pixels, and where the pixel is coarse for the dots up to 99 of 100 intervals of d10
+ * hold the truth. Measured by tests/bench/size_intervals.c.
+ *
+ * NAN with less than 20 dots clear of the edge, or with dots in less than 10 tiles.
  * Source: Kuensch (1989), Ann. Stat. 17, 1217-1241; Lahiri (2003), Resampling Methods for Dependent
  * Data; Hesterberg (2015), Am. Stat. 69, 371-386, for the levels.
  */
