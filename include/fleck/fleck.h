@@ -11,6 +11,7 @@
 #include "fleck/inputs.h"
 #include "fleck/locate.h"
 #include "fleck/measure.h"
+#include "fleck/pattern.h"
 #include "fleck/phantom.h"
 #include "fleck/phantom_sheet.h"
 #include "fleck/plot.h"

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Sums over pairs. Points sorted by x: a sweep meets each pair that is near enough once. A pair
- * seen from a window of X x Y counts for all its places in an endless pattern, A over (X - |dx|) (Y
- * - |dy|) of which lie inside (Ohser 1983).
+ * Sums over pairs. Points are sorted by x, and a sweep meets each pair that is near enough once. A
+ * pair moved about shows in the window of X x Y at (X - |dx|) (Y - |dy|) of A places, and weighs the
+ * inverse of that share (Ohser 1983).
  */
 #include "fleck/pattern.h"
 
