@@ -18,8 +18,10 @@
 #include "study/relate_setup.h"
 #include "study/relate_words.h"
 
-_Static_assert((int)FLECK_RELATE_SOLVED <= (int)FLECK_BOX_SIDES, "the box must have a side for each factor");
-_Static_assert((int)FLECK_RELATE_TARGETS <= (int)FLECK_BOX_TARGETS, "the box must take all targets");
+_Static_assert((int)FLECK_RELATE_SOLVED <= (int)FLECK_BOX_SIDES,
+               "the box must have a side for each factor");
+_Static_assert((int)FLECK_RELATE_TARGETS <= (int)FLECK_BOX_TARGETS,
+               "the box must take all targets");
 _Static_assert((int)FLECK_BOX_ANSWERS <= (int)FLECK_RELATE_ANSWERS, "answers must fit");
 
 struct joint {

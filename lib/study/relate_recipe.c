@@ -99,8 +99,8 @@ static fleck_status warn(const fleck_relate_recipe *recipe, const fleck_curve *c
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the recipe; free some memory");
     else if (recipe->verdict == FLECK_RELATE_NO_SETTING)
         status = fleck_warnings_add(&result->warnings, err, "outside-tried-range",
-                                    "within %s of %s: what is wanted lies outside", range.bytes,
-                                    recipe->solved[0]);
+                                    "within %s %s: what is wanted lies outside", recipe->solved[0],
+                                    range.bytes);
     else if (recipe->verdict == FLECK_RELATE_UNSURE_SETTING)
         status =
             fleck_warnings_add(&result->warnings, err, "recipe-open",

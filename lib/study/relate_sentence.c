@@ -93,12 +93,15 @@ char *fleck_relate_effect_sentence(const fleck_relate *result, const fleck_relat
     const double span = bends && factor != NULL ? factor->hi - factor->lo : 1;
     const double change = effect->slope * span;
     const double lo = effect->slope_lo * span, hi = effect->slope_hi * span;
-    const double half = (hi - lo) / 2;
+    const double nearest = fmin(fabs(lo), fabs(hi));
+    const bool told = effect->direction != FLECK_RELATE_CANNOT_TELL;
+    /* an end that is told from 0 must not be rounded to it */
+    const double half = (hi - lo) / (told && nearest < (hi - lo) / 4 ? 20 : 2);
     fleck_text text = { 0 };
 
     add_step(&text, result, effect, bends);
     fleck_text_add_format(&text, ": %s ", words.subject);
-    if (effect->direction != FLECK_RELATE_CANNOT_TELL) {
+    if (told) {
         add_change(&text, &words, change, half);
         fleck_text_add(&text,
                        bends ? " in all, along a curve (95 % interval " : " (95 % interval ");
@@ -237,11 +240,11 @@ char *fleck_relate_recipe_sentence(const fleck_relate *result)
     case FLECK_RELATE_NO_SETTING:
         fleck_text_add(&text, "no setting within what was tried (");
         add_range(&text, recipe);
-        fleck_text_add(&text,
-                       recipe->misfit_p < 0.05
-                           ? ") gives all of it at once; what lies beyond was not tried and is not "
-                             "guessed"
-                           : ") gives it; what lies beyond was not tried and is not guessed");
+        fleck_text_add(
+            &text, recipe->misfit_p < 0.05
+                       ? ") gives all of it at once, and what lies beyond was not tried and is not "
+                         "guessed; ask for one target at a time to see what each would take"
+                       : ") gives it; what lies beyond was not tried and is not guessed");
         break;
     case FLECK_RELATE_UNSURE_SETTING:
         fleck_text_add(&text, "cannot tell");
