@@ -152,7 +152,7 @@ typedef struct fleck_edition {
  * A print's value is the mean of its patches, of each scan first. Without a tolerance no measure is ever
  * `reproducible`; with one it is when the mean lies within it by two one-sided tests at 5 % and the prints do.
  * `not reproducible` without a tolerance needs a drift, a step or an outlier that holds at 5 % over all
- * measures.
+ * measures; an outlier counts from 7 prints on.
  *
  * Errors: FLECK_BAD_CALL (a column that is not there or no number, a tolerance without reference or for a
  * measure without value there, patches of different settings without `mixed`), FLECK_BAD_INPUT (fewer than 3

@@ -17,6 +17,9 @@
 #include "stats/variance.h"
 #include "study/edition_parts.h"
 
+/* Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1. */
+enum { FEWEST_FOR_OUTLIERS = 7 };
+
 static const double outlier_alpha = 0.05, held_share = 0.90, tost_confidence = 0.90;
 
 /* The prints that have the measure, in their order. */
@@ -159,7 +162,10 @@ static fleck_status fill_outliers(const present *here, fleck_edition_measure *ou
     return status;
 }
 
-/* What has changed along the edition, by the likelier of a shape and an outlier. */
+/*
+ * What has changed along the edition, by the likelier of a shape and an outlier. Among 6 prints or fewer an
+ * outlier decides nothing: where a measure has few steps, four prints may well be the same and one not.
+ */
 static fleck_status fill_change(const present *here, double outlier_p, fleck_edition_measure *out,
                                 fleck_error *err)
 {
@@ -169,6 +175,8 @@ static fleck_status fill_change(const present *here, double outlier_p, fleck_edi
     fleck_course course;
     const fleck_status status = fleck_course_of(here->place, here->value, here->n, &course, err);
 
+    if (here->n < FEWEST_FOR_OUTLIERS || isnan(outlier_p))
+        outlier_p = 1;
     if (status != FLECK_OK || isnan(course.p))
         return status;
     out->change_p = fmin(1, 2 * fmin(course.p, outlier_p));
@@ -205,7 +213,7 @@ static fleck_status fill_course(const present *here, const fleck_edition_layout 
     out->step_p = step.p;
     out->hold_lo = out->mean - k * out->sd;
     out->hold_hi = out->mean + k * out->sd;
-    return fill_change(here, isnan(outlier_p) ? 1 : outlier_p, out, err);
+    return fill_change(here, outlier_p, out, err);
 }
 
 fleck_status fleck_edition_measure_fill(const fleck_edition_layout *layout, size_t column,

@@ -129,6 +129,17 @@ static void outliers_are_named_by_their_place(void **state)
     fleck_edition_clear(&edition);
 }
 
+static void among_few_prints_one_apart_decides_nothing(void **state)
+{
+    static const double values[] = { 0.41, 0.41, 0.41, 0.44, 0.41 };
+    fleck_edition edition = judge_values(values, 5);
+
+    (void)state;
+    assert_int_equal(edition.measures[0].outliers.count, 1);
+    assert_int_equal(edition.measures[0].verdict, FLECK_EDITION_UNDECIDED);
+    fleck_edition_clear(&edition);
+}
+
 /* Level 0.25 with some scatter; from print 14 on it rises by 0.01 a print. */
 static void a_drift_is_told_with_its_start_and_rate(void **state)
 {
@@ -519,6 +530,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_chart_is_that_of_the_nist_handbook),
         cmocka_unit_test(outliers_are_named_by_their_place),
+        cmocka_unit_test(among_few_prints_one_apart_decides_nothing),
         cmocka_unit_test(a_drift_is_told_with_its_start_and_rate),
         cmocka_unit_test(without_a_tolerance_nothing_is_reproducible),
         cmocka_unit_test(patches_of_a_print_give_the_scatter_within_it),
