@@ -13,6 +13,7 @@ extern const cli_command cli_command_phantom;
 extern const cli_command cli_command_phantom_sheet; /* of fleck phantom, not of fleck */
 extern const cli_command cli_command_relate;
 extern const cli_command cli_command_edition;
+extern const cli_command cli_command_plan;
 extern const cli_command cli_command_contact;
 extern const cli_command cli_command_describe;
 

@@ -13,6 +13,7 @@ static const cli_command *const commands[] = {
     &cli_command_phantom,
     &cli_command_relate,
     &cli_command_edition,
+    &cli_command_plan,
     &cli_command_contact,
     &cli_command_describe,
 };

@@ -127,7 +127,8 @@ typedef struct fleck_plan_areas {
  * The smallest square that gives each measure within its tolerance, from how much it varies within the
  * patches of a pilot: variance falls as one over area.
  *
- * Warnings: `no-intervals` (the pilot does not tell), `slow-variance` (sampling.exponent above -0.8 or
+ * Warnings: `no-intervals` (the pilot does not tell), `told-by-counts` (density without intervals: taken as
+ * that of random points), `slow-variance` (sampling.exponent above -0.8 or
  * sampling.evenness above 2: variance falls slower), `far-from-pilot` (more than ten times its area),
  * `small-square` (below 20 integral ranges, or 50 dots: the rule does not hold there).
  * Errors: as fleck_plan_numbers.

@@ -118,7 +118,7 @@ static size_t sum_variation(const struct source *source, const char *measure, va
         /* in per cent of this patch's own mean, where it is asked for so */
         const double scaled = area->percent ? one * pow(100 / value, 2) : one;
 
-        if (!isfinite(scaled) || !(area_mm2 > 0))
+        if (!isfinite(scaled))
             continue;
         total += scaled;
         values += value;
@@ -160,6 +160,12 @@ static fleck_status warn_of_area(const struct source *source, const fleck_plan_a
                                   "the pilot does not tell how %s varies within a patch; measure it "
                                   "again with this version of fleck, over a larger area",
                                   area->measure);
+    if (strcmp(area->basis, "counts") == 0 &&
+        fleck_warnings_add(warnings, err, "told-by-counts",
+                           "%s: the pilot has no intervals, so its counts are taken to vary like those of "
+                           "random points; dots that keep apart vary less",
+                           area->measure) != FLECK_OK)
+        return FLECK_NO_RESOURCE;
     if (area->area_mm2 > 10 * pilot_area_mm2)
         return fleck_warnings_add(warnings, err, "far-from-pilot",
                                   "%s: more than ten times the pilot's area of %.0f mm2 is wanted, over "

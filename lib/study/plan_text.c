@@ -23,8 +23,6 @@ static const char *const area_assumptions[] = {
     "The variance of a mean falls as one over the area: so for a texture that is even over the patch and "
     "without long-range order.",
     "It is about one patch: how far prints differ from each other, no area of a single one can tell.",
-    "Density without intervals rests on counts that vary like those of random points; dots that keep apart "
-    "vary less.",
 };
 
 const char *const *fleck_plan_assumptions(size_t *count)

@@ -2,6 +2,8 @@
 #include "support/check.h"
 
 #include <math.h>
+#include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -262,6 +264,7 @@ static void areas_follow_from_the_variation_within_patches(void **state)
     check_ratio("by hand", areas.areas[2].area_mm2, variation * pow(1.959963984540054 / 0.1, 2),
                 1e-12);
     assert_string_equal(areas.areas[2].basis, "counts");
+    assert_true(fleck_warnings_has(&areas.warnings, "told-by-counts"));
     check_ratio("the largest", areas.side_mm, sqrt(areas.areas[0].area_mm2), 1e-12);
     fleck_plan_areas_clear(&areas);
     fleck_study_free(study);
@@ -289,26 +292,38 @@ static void records_at_hand_give_the_same_areas(void **state)
 
 static void areas_beyond_the_pilots_reach_are_doubted(void **state)
 {
-    const fleck_plan_value fine = { "ink.coverage", 0.001, false };
-    const fleck_plan_value coarse = { "ink.coverage", 0.5, false };
-    fleck_plan_area_options options = fleck_plan_area_options_default();
-    fleck_study *study = pilot("id,region.area_mm2,ink.coverage,sampling.integral_range_mm2,"
-                               "sampling.exponent,sampling.evenness\na,100,0.5,0.2,-0.5,3\n");
-    fleck_plan_areas areas;
+    static const struct {
+        const char *coverage_exponent_evenness;
+        double tolerance;
+        bool far, slow, small;
+    } cases[] = {
+        { "0.5,-1,1", 0.02, false, false, false }, { "0.5,-1,1", 0.001, true, false, false },
+        { "0.5,-1,1", 0.5, false, false, true },   { "0.5,-0.7,1", 0.02, false, true, false },
+        { "0.5,-1,2.1", 0.02, false, true, false },
+    };
 
     (void)state;
-    options.tolerance_count = 1;
-    options.tolerances = &fine;
-    assert_int_equal(fleck_plan_areas_study(study, &options, &areas, NULL), FLECK_OK);
-    assert_true(fleck_warnings_has(&areas.warnings, "far-from-pilot"));
-    assert_true(fleck_warnings_has(&areas.warnings, "slow-variance"));
-    assert_false(fleck_warnings_has(&areas.warnings, "small-square"));
-    fleck_plan_areas_clear(&areas);
-    options.tolerances = &coarse;
-    assert_int_equal(fleck_plan_areas_study(study, &options, &areas, NULL), FLECK_OK);
-    assert_true(fleck_warnings_has(&areas.warnings, "small-square"));
-    fleck_plan_areas_clear(&areas);
-    fleck_study_free(study);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const fleck_plan_value tolerance = { "ink.coverage", cases[i].tolerance, false };
+        fleck_plan_area_options options = fleck_plan_area_options_default();
+        fleck_study *study;
+        fleck_plan_areas areas;
+        char table[300];
+
+        snprintf(table, sizeof table,
+                 "id,region.area_mm2,sampling.integral_range_mm2,ink.coverage,sampling.exponent,"
+                 "sampling.evenness\na,100,0.2,%s\n",
+                 cases[i].coverage_exponent_evenness);
+        study = pilot(table);
+        options.tolerance_count = 1;
+        options.tolerances = &tolerance;
+        assert_int_equal(fleck_plan_areas_study(study, &options, &areas, NULL), FLECK_OK);
+        assert_int_equal(fleck_warnings_has(&areas.warnings, "far-from-pilot"), cases[i].far);
+        assert_int_equal(fleck_warnings_has(&areas.warnings, "slow-variance"), cases[i].slow);
+        assert_int_equal(fleck_warnings_has(&areas.warnings, "small-square"), cases[i].small);
+        fleck_plan_areas_clear(&areas);
+        fleck_study_free(study);
+    }
 }
 
 static const char *const paste[] = { "2", "2,5", "3" };
