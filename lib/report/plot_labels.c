@@ -89,10 +89,11 @@ void plot_layout_keys(plot_layout *layout)
 
 static bool is_shown(const plot_scale *scale, double at)
 {
-    const double slack = 1e-9 * (scale->greatest - scale->least);
+    const double place = plot_scale_place(scale, at), slack_pt = 0.01;
 
-    return isfinite(plot_scale_place(scale, at)) && at >= scale->least - slack &&
-           at <= scale->greatest + slack;
+    /* one without a place compares false */
+    return place >= fmin(scale->from_pt, scale->to_pt) - slack_pt &&
+           place <= fmax(scale->from_pt, scale->to_pt) + slack_pt;
 }
 
 /* By place, falling; of equal places the first series first. */
