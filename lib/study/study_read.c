@@ -144,6 +144,8 @@ static fleck_status unite_columns(fleck_study *study, const fleck_study_run *run
         key = fleck_key_find(name);
         grown[study->column_count].name = name;
         grown[study->column_count].is_measure = key != NULL && key->measure != 0;
+        grown[study->column_count].is_number =
+            key != NULL && key->measure != 0 && key->kind != FLECK_KEY_TEXT;
         study->column_count++;
     }
     return FLECK_OK;
@@ -216,7 +218,7 @@ static fleck_status check_cells(const fleck_study *study, fleck_study_run *run, 
 
         if (place == FLECK_STUDY_NONE)
             continue;
-        run->decimal_comma[column] = study->columns[column].is_measure
+        run->decimal_comma[column] = study->columns[column].is_number
                                          ? fleck_csv_separator(run->table) != ','
                                          : has_decimal_comma(run, place);
     }
@@ -232,7 +234,7 @@ static fleck_status check_cells(const fleck_study *study, fleck_study_run *run, 
             const size_t place = run->place[column];
             const char *cell;
 
-            if (place == FLECK_STUDY_NONE || !study->columns[column].is_measure)
+            if (place == FLECK_STUDY_NONE || !study->columns[column].is_number)
                 continue;
             cell = fleck_csv_cell(run->table, row, place);
             if (cell[strspn(cell, " \t")] == '\0' ||

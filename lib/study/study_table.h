@@ -42,6 +42,7 @@ typedef struct fleck_study_run {
 typedef struct fleck_study_column {
     char *name;
     bool is_measure;
+    bool is_number; /* a measure that is not told in words */
 } fleck_study_column;
 
 struct fleck_study {

@@ -14,11 +14,12 @@
 #include "fleck/study.h"
 #include "study/run_files.h"
 
-static const char plain[] = "id,scan,paste_pct,batch,ink.coverage,dots.d50_mm,speckle,warnings\n"
-                            "a1,a1.png,2.5,m1,0.25,0.31,present,no-calibration\n"
-                            "a2,a2.png,2.5,m1,0.26,,present,\n"
-                            "b/1,b1.png,5,m2,0.24,0.52,present,\n"
-                            "b/2,b2.png,5,,0.23,0.5,present,\n";
+static const char plain[] =
+    "id,scan,paste_pct,batch,ink.coverage,dots.d50_mm,spacing.order,speckle,warnings\n"
+    "a1,a1.png,2.5,m1,0.25,0.31,random,present,no-calibration\n"
+    "a2,a2.png,2.5,m1,0.26,,regular,present,\n"
+    "b/1,b1.png,5,m2,0.24,0.52,,present,\n"
+    "b/2,b2.png,5,,0.23,0.5,random,present,\n";
 
 static fleck_study *read_one(const char *run)
 {
@@ -56,6 +57,9 @@ static void a_run_gives_its_rows_factors_and_measures(void **state)
     column = fleck_study_find_column(study, "ink.coverage");
     assert_true(fleck_study_column_is_measure(study, column));
     assert_string_equal(fleck_study_column_name(study, column), "ink.coverage");
+    column = fleck_study_find_column(study, "spacing.order"); /* a measure in words */
+    assert_true(fleck_study_column_is_measure(study, column));
+    assert_string_equal(fleck_study_text(study, 1, column), "regular");
     assert_false(fleck_study_column_is_measure(study, fleck_study_find_column(study, "paste_pct")));
     assert_false(fleck_study_column_is_measure(study, fleck_study_find_column(study, "speckle")));
     assert_int_equal(fleck_study_find_column(study, "nothing"), FLECK_STUDY_NONE);
