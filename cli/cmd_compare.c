@@ -14,14 +14,20 @@ enum option_id { BY, GROUPS, PAIRED, TOLERANCE, RESCAN, PRINT };
 
 static const cli_option options[] = {
     { "by", '\0', "COLUMN", "column of the manifest that makes the groups", BY },
-    { "groups", '\0', "A,B,...", "compare these groups only, each with each (default: all)", GROUPS },
+    { "groups", '\0', "A,B,...", "compare these groups only, each with each (default: all)",
+      GROUPS },
     CLI_STUDY_MEASURES_ROW,
     CLI_STUDY_UNIT_ROW,
-    { "paired", '\0', "COLUMN", "patches of both groups with the same cell belong together, such as those of "
-      "one sheet or session", PAIRED },
-    { "tolerance", '\0', "KEY=X,...", "how far a measure may differ and still be the same, in its unit or, as "
-      "X%, of the first group; to be fixed beforehand", TOLERANCE },
-    { "rescan", '\0', "COLUMN", "tells several scans of one print apart; they are averaged first", RESCAN },
+    { "paired", '\0', "COLUMN",
+      "patches of both groups with the same cell belong together, such as those of "
+      "one sheet or session",
+      PAIRED },
+    { "tolerance", '\0', "KEY=X,...",
+      "how far a measure may differ and still be the same, in its unit or, as "
+      "X%, of the first group; to be fixed beforehand",
+      TOLERANCE },
+    { "rescan", '\0', "COLUMN", "tells several scans of one print apart; they are averaged first",
+      RESCAN },
     { "print", '\0', "COLUMN", "with --rescan: names the print (default: print)", PRINT },
     CLI_STUDY_MIXED_ROW,
     CLI_STUDY_SEED_ROW,
@@ -52,9 +58,10 @@ static bool set_tolerance(struct call *call, const char *value, char why[256])
 
         if (i == MOST_TOLERANCES || equals == NULL || equals == word) {
             snprintf(why, 256,
-                     i == MOST_TOLERANCES ? "has too many tolerances; give at most 64"
-                                          : "is no list of tolerances; give such as dots.d50_mm=0.02 or "
-                                            "ink.coverage=5%%");
+                     i == MOST_TOLERANCES
+                         ? "has too many tolerances; give at most 64"
+                         : "is no list of tolerances; give such as dots.d50_mm=0.02 or "
+                           "ink.coverage=5%%");
             return false;
         }
         *equals = '\0';
@@ -64,7 +71,8 @@ static bool set_tolerance(struct call *call, const char *value, char why[256])
         if (one->percent)
             equals[length] = '\0';
         if (!cli_number(equals + 1, &one->value) || !(one->value > 0)) {
-            snprintf(why, 256, "has a tolerance that is no number above 0; give such as dots.d50_mm=0.02");
+            snprintf(why, 256,
+                     "has a tolerance that is no number above 0; give such as dots.d50_mm=0.02");
             return false;
         }
         call->options.tolerance_count++;
@@ -109,20 +117,39 @@ static void add_label(cli_table *table, const fleck_compared_measure *measure)
         cli_table_add_format(table, "%s, %s", measure->label, measure->unit);
 }
 
+/* Whether some measure is not there in all replicates, so that their number must be told. */
+static bool has_gaps(const fleck_compare *result, size_t pair)
+{
+    bool gaps = false;
+
+    for (size_t i = 0; i < result->measure_count; i++) {
+        const fleck_comparison *const one = &result->comparisons[pair * result->measure_count + i];
+
+        gaps = gaps || one->n_a != result->groups[one->group_a].units ||
+               one->n_b != result->groups[one->group_b].units;
+    }
+    return gaps;
+}
+
 /* One pair of groups: a table of its measures. */
 static int print_pair(const fleck_compare *result, size_t pair)
 {
     const fleck_comparison *const first = &result->comparisons[pair * result->measure_count];
     const fleck_size_comparison *const sizes = &result->sizes[pair];
     char a[96], b[96], text[CLI_NUMBER_BYTES];
+    const bool gaps = has_gaps(result, pair);
     const cli_column columns[] = {
-        { "", CLI_WRAP },           { a, CLI_RIGHT },
-        { b, CLI_RIGHT },           { "difference", CLI_RIGHT },
-        { "95 % interval", CLI_RIGHT }, { "n", CLI_RIGHT },
-        { "p", CLI_RIGHT },         { "p over\nall", CLI_RIGHT },
+        { "", CLI_WRAP },
+        { a, CLI_RIGHT },
+        { b, CLI_RIGHT },
+        { "difference", CLI_RIGHT },
+        { "95 % interval", CLI_RIGHT },
+        { "p", CLI_RIGHT },
+        { "p over\nall", CLI_RIGHT },
         { "verdict", CLI_RIGHT },
+        { "n", CLI_RIGHT },
     };
-    cli_table *table = cli_table_new(columns, sizeof columns / sizeof *columns);
+    cli_table *table = cli_table_new(columns, sizeof columns / sizeof *columns - (gaps ? 0 : 1));
     int code;
 
     snprintf(a, sizeof a, "%.80s", result->groups[first->group_a].name);
@@ -144,13 +171,13 @@ static int print_pair(const fleck_compare *result, size_t pair)
             cli_table_add_format(table, "%s to %s", cli_number_decimals(text, one->ci_lo, decimals),
                                  cli_number_decimals(hi, one->ci_hi, decimals));
         }
-        if (result->paired != NULL)
-            cli_table_add_format(table, "%zu pairs", one->n_a);
-        else
-            cli_table_add_format(table, "%zu + %zu", one->n_a, one->n_b);
         cli_table_add_p(table, one->p_permutation);
         cli_table_add_p(table, one->p_holm);
         cli_table_add(table, fleck_verdict_name(one->verdict));
+        if (gaps && result->paired != NULL)
+            cli_table_add_format(table, "%zu pairs", one->n_a);
+        else if (gaps)
+            cli_table_add_format(table, "%zu + %zu", one->n_a, one->n_b);
     }
     code = cli_table_print(table, stdout, 0);
     cli_table_free(table);
@@ -161,11 +188,12 @@ static int print_pair(const fleck_compare *result, size_t pair)
         char line[256], ks[CLI_NUMBER_BYTES], shift[CLI_NUMBER_BYTES];
         const bool tested = !isnan(sizes->p_permutation);
 
-        snprintf(line, sizeof line,
-                 "Dot sizes as a whole: %s mm apart on average, the shares up to some size by %s%s%s.",
-                 cli_number_rounded(shift, sizes->wasserstein_mm, sizes->wasserstein_mm),
-                 cli_number_rounded(ks, sizes->ks_d, sizes->ks_d), tested ? "; p = " : "",
-                 tested ? cli_number_p(text, sizes->p_permutation) : "");
+        snprintf(
+            line, sizeof line,
+            "Dot sizes as a whole: %s mm apart on average, the shares up to some size by %s%s%s.",
+            cli_number_rounded(shift, sizes->wasserstein_mm, sizes->wasserstein_mm),
+            cli_number_rounded(ks, sizes->ks_d, sizes->ks_d), tested ? "; p = " : "",
+            tested ? cli_number_p(text, sizes->p_permutation) : "");
         cli_print_note(stdout, "  ", line);
     }
     putchar('\n');
@@ -202,7 +230,9 @@ static void print_groups(const fleck_compare *result)
 /* With more than two groups: does the measure differ among them at all? */
 static int print_kruskal(const fleck_compare *result)
 {
-    const cli_column columns[] = { { "", CLI_LEFT }, { "n", CLI_RIGHT }, { "p over all groups", CLI_RIGHT } };
+    const cli_column columns[] = { { "", CLI_LEFT },
+                                   { "n", CLI_RIGHT },
+                                   { "p over all groups", CLI_RIGHT } };
     cli_table *table;
     int code;
 
@@ -226,7 +256,8 @@ static int print_result(const fleck_compare *result)
 
     print_groups(result);
     code = print_kruskal(result);
-    for (size_t i = 0; code == EXIT_DONE && result->measure_count > 0 && i < result->size_count; i++)
+    for (size_t i = 0; code == EXIT_DONE && result->measure_count > 0 && i < result->size_count;
+         i++)
         code = print_pair(result, i);
     return code;
 }
@@ -237,7 +268,8 @@ static int compare(struct call *call, const char *const *runs, size_t run_count)
     fleck_compare result = { 0 };
     fleck_error err = { 0 };
     fleck_status status;
-    int code = cli_study_open(&call->study, "compare", runs, run_count, 1, FLECK_COMPARE_GROUPS, &study);
+    int code =
+        cli_study_open(&call->study, "compare", runs, run_count, 1, FLECK_COMPARE_GROUPS, &study);
 
     if (code >= 0)
         return code;
@@ -265,7 +297,8 @@ static int compare(struct call *call, const char *const *runs, size_t run_count)
 
 static int run(const cli_command *command, int count, char **words)
 {
-    struct call call = { .study = cli_study_call_default(), .options = fleck_compare_options_default() };
+    struct call call = { .study = cli_study_call_default(),
+                         .options = fleck_compare_options_default() };
     const char **runs = calloc((size_t)count + 1, sizeof *runs);
     size_t run_count = 0;
     int code;
@@ -288,15 +321,20 @@ const cli_command cli_command_compare = {
     .name = "compare",
     .arguments = "RUN [RUN ...] [options]",
     .summary = "do groups of patches differ, and by how much",
-    .text = "With --by the patches of all runs are grouped by a column of the manifest; without it each run is "
+    .text = "With --by the patches of all runs are grouped by a column of the manifest; without it "
+            "each run is "
             "one group.\n"
             "\n"
-            "The patch is the replicate, not the dot; patches of one batch are averaged first. p is the chance "
-            "that dealing the patches out to the groups anew gives as large a difference; \"p over all\" makes "
+            "The patch is the replicate, not the dot; patches of one batch are averaged first. p "
+            "is the chance "
+            "that dealing the patches out to the groups anew gives as large a difference; \"p over "
+            "all\" makes "
             "up for looking at several measures.\n"
             "\n"
-            "Verdicts: \"not the same\" when p over all is 0.05 or less; \"same\" only when the difference "
-            "lies within --tolerance with 95 % confidence; else \"cannot tell\", which is not \"same\".\n"
+            "Verdicts: \"not the same\" when p over all is 0.05 or less; \"same\" only when the "
+            "difference "
+            "lies within --tolerance with 95 % confidence; else \"cannot tell\", which is not "
+            "\"same\".\n"
             "\n"
             "--unit patch lets each patch stand for itself where there is a column batch.",
     .options = options,

@@ -97,11 +97,16 @@ static double variance_within(const compare_plan *plan, const compare_bench *ben
     return sum / (n * n);
 }
 
-/* The difference that the given spread lets be seen with the power asked for. */
+/* The difference that the given spread lets be seen with the power asked for, with either sign. */
 static double detectable(double sd, double per_sd, double df)
 {
-    return sd * per_sd *
-           fleck_noncentral_t_delta(fleck_t_two_sided_quantile(significance, df), df, power);
+    const double t = fleck_t_two_sided_quantile(significance, df);
+    double delta = fleck_noncentral_t_delta(t, df, power);
+
+    /* the wrong sign takes its small part of the power */
+    for (int i = 0; i < 2; i++)
+        delta = fleck_noncentral_t_delta(t, df, power - fleck_noncentral_t_below(-t, df, delta));
+    return sd * per_sd * delta;
 }
 
 static fleck_permutation_options deals(size_t n_a, size_t n_b, uint64_t seed)

@@ -63,6 +63,22 @@ static fleck_status check_settings(const compare_plan *plan, bool mixed, fleck_c
     return status;
 }
 
+/* What makes the groups cannot also tell their replicates apart. */
+static fleck_status check_roles(const fleck_compare_options *options, fleck_error *err)
+{
+    const char *const others[] = { options->unit, options->paired, options->rescan,
+                                   options->print };
+
+    for (size_t i = 0; i < sizeof others / sizeof *others; i++)
+        if (others[i] != NULL && strcmp(others[i], options->by) == 0)
+            return fleck_fail(
+                err, FLECK_BAD_CALL,
+                "%.100s makes the groups and cannot tell replicates apart too; give another "
+                "column",
+                options->by);
+    return FLECK_OK;
+}
+
 /* Take a column that is asked for, or say that it is not there. */
 static fleck_status take_column(const fleck_study *study, const char *name, size_t *column,
                                 char **kept, fleck_error *err)
@@ -270,6 +286,8 @@ fleck_status compare_plan_make(const fleck_study *study, const fleck_compare_opt
     batch = fleck_study_find_column(study, "batch");
     if (batch != none && options->by != NULL && strcmp(options->by, "batch") == 0)
         batch = none; /* it makes the groups, so it is no replicate of them */
+    if (status == FLECK_OK && options->by != NULL)
+        status = check_roles(options, err);
     if (unit != NULL && strcmp(unit, "patch") == 0)
         unit = NULL;
     else if (unit == NULL && options->paired == NULL && batch != none)
@@ -300,6 +318,8 @@ fleck_status compare_plan_make(const fleck_study *study, const fleck_compare_opt
     if (status == FLECK_OK && (columns.unit != none || batch != none))
         status = check_batches(plan, columns.unit != none ? columns.unit : batch,
                                columns.unit != none, result, err);
+    if (columns.unit == none)
+        columns.unit = columns.print; /* a print is the least that can be a replicate */
     if (status == FLECK_OK)
         status = nest(plan, &columns, err);
     if (status == FLECK_OK)

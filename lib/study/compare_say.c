@@ -175,8 +175,12 @@ fleck_status compare_say(fleck_compare *result, fleck_error *err)
         add_groups(&text, result, one);
         fleck_text_add(&text, ": ");
         if (isnan(one->difference)) {
-            fleck_text_add_format(&text, "%s: no value in %s: cannot tell", words.subject,
-                                  result->groups[one->n_a == 0 ? one->group_a : one->group_b].name);
+            if (result->paired != NULL)
+                fleck_text_add_format(&text, "%s: no pair has both: cannot tell", words.subject);
+            else
+                fleck_text_add_format(
+                    &text, "%s: no value in %s: cannot tell", words.subject,
+                    result->groups[one->n_a == 0 ? one->group_a : one->group_b].name);
         } else {
             add_difference(&text, &words, one);
             add_numbers(&text, result, one);

@@ -27,19 +27,28 @@ static size_t most_values(const fleck_compare *result, size_t pair, bool b)
 
 static fleck_status warn_of_replicates(fleck_compare *result, fleck_error *err)
 {
-    fleck_status status = FLECK_OK;
+    const fleck_compare_group *first = NULL;
+    size_t more = 0;
 
-    for (size_t k = 0; status == FLECK_OK && k < result->group_count; k++) {
+    for (size_t k = 0; k < result->group_count; k++) {
         if (result->groups[k].units != 1)
             continue;
-        status = fleck_warnings_add(
-            &result->warnings, err, "no-replicates",
-            "%s has one %s: without replicates there is no telling whether a "
-            "difference is more than chance; print more",
-            result->groups[k].name,
-            result->groups[k].patches > 1 && result->unit != NULL ? result->unit : "patch");
+        more += first != NULL ? 1 : 0;
+        first = first != NULL ? first : &result->groups[k];
     }
-    return status;
+    if (first == NULL)
+        return FLECK_OK;
+    if (more > 0)
+        return fleck_warnings_add(
+            &result->warnings, err, "no-replicates",
+            "%s and %zu more have one %s each: without replicates there is "
+            "no telling whether a difference is more than chance; print more",
+            first->name, more, first->patches > 1 && result->unit != NULL ? result->unit : "patch");
+    return fleck_warnings_add(&result->warnings, err, "no-replicates",
+                              "%s has one %s: without replicates there is no telling whether a "
+                              "difference is more than chance; print more",
+                              first->name,
+                              first->patches > 1 && result->unit != NULL ? result->unit : "patch");
 }
 
 /* p that could not be low enough, whatever the patches had shown. */
