@@ -82,7 +82,7 @@ static void find_units(struct entry *entries, size_t count, bool *in_many_groups
         bool many = false;
 
         while (to < count && strcmp(entries[to].text, entries[from].text) == 0)
-            many = many || in_many_groups[entries[to++].row];
+            many = in_many_groups[entries[to++].row] || many;
         for (size_t i = from; i < to; i++)
             in_many_groups[entries[i].row] = many;
         from = to;
