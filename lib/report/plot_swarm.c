@@ -50,7 +50,7 @@ bool plot_swarm(const double *x, const double *y, size_t n, double apart, size_t
                 last[c] = -INFINITY;
         }
         for (size_t c = 0; c < columns && places[i].y - last[chosen] < apart; c++) {
-            if (places[i].y - last[c] >= apart || last[c] < last[chosen])
+            if (last[c] < last[chosen])
                 chosen = c;
         }
         last[chosen] = places[i].y;

@@ -76,6 +76,10 @@ static void check_panel(const plot_layout *layout, const char *name)
         if (!text->rimmed && strcmp(text->string, "no data") != 0 &&
             plot_boxes_meet(letters(text), *panel))
             fail_msg("%s: \"%s\" lies on the data", name, text->string);
+        /* labels of rules along stay beside the panel, however crowded they are */
+        if (text->x_pt > panel->right &&
+            (text->y_pt < panel->top || text->y_pt > panel->bottom + 4))
+            fail_msg("%s: \"%s\" has left the panel's side", name, text->string);
     }
     for (size_t i = 0; i < layout->key_count; i++) {
         assert_true(layout->keys[i].x_pt >= 0);
@@ -152,6 +156,36 @@ static void what_is_not_shown_is_told(void **state)
             assert_false(has_text(&layout, "shown"));
             assert_false(has_text(&layout, "outside"));
         }
+        plot_layout_clear(&layout);
+        fleck_plot_clear(&plot);
+    }
+}
+
+static void names_whose_words_do_not_fit_stand_upright(void **state)
+{
+    static const char *const level[] = { "thin paste, little water", "thick paste, much water" };
+    static const char *const upright[] = { "Reisst\xc3\xa4rke-2.5", "Weizenst\xc3\xa4rke-2.5",
+                                           "Tapioka-2.5", "konzentration-3.0",
+                                           "konzentration-3.5" };
+    static const struct {
+        const char *const *names;
+        size_t count;
+        bool upright;
+    } cases[] = { { level, 2, false }, { upright, 5, true }, { upright, 2, false } };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        fleck_plot plot = { 0 };
+        plot_layout layout;
+        size_t upward = 0;
+
+        fleck_plot_set_x(&plot, &(fleck_plot_axis){ .scale = FLECK_PLOT_NAMES,
+                                                    .name_count = cases[i].count,
+                                                    .names = cases[i].names });
+        assert_int_equal(plot_layout_make(&plot, &layout, NULL), FLECK_OK);
+        for (size_t t = 0; t < layout.text_count; t++)
+            upward += layout.texts[t].upward;
+        assert_int_equal(upward, cases[i].upright ? cases[i].count : 0);
         plot_layout_clear(&layout);
         fleck_plot_clear(&plot);
     }
@@ -248,6 +282,18 @@ static void points_at_one_place_stand_beside_each_other(void **state)
         }
         assert_in_range(column[a] + 30, 20, 40);
     }
+
+    /* no farther from the middle than they must */
+    for (size_t i = 0; i < 6; i++) {
+        x[i] = 0;
+        y[i] = i < 3 ? 10 : 20 * (double)i;
+    }
+    assert_true(plot_swarm(x, y, 6, 2, 30, column));
+    assert_int_equal(column[0], 0);
+    assert_int_equal(column[1], 1);
+    assert_int_equal(column[2], -1);
+    for (size_t i = 3; i < 6; i++)
+        assert_int_equal(column[i], 0);
 }
 
 int main(void)
@@ -256,6 +302,7 @@ int main(void)
         cmocka_unit_test(no_text_lies_on_another_or_beyond_the_page),
         cmocka_unit_test(labels_leave_room_for_the_data),
         cmocka_unit_test(what_is_not_shown_is_told),
+        cmocka_unit_test(names_whose_words_do_not_fit_stand_upright),
         cmocka_unit_test(long_names_keep_both_ends),
         cmocka_unit_test(texts_are_wrapped_at_blanks_without_loss),
         cmocka_unit_test(points_at_one_place_stand_beside_each_other),

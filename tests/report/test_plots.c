@@ -81,27 +81,56 @@ static void the_lognormal_curve_is_the_share_of_a_class(void **state)
 
 static void spacing_is_shown_in_round_classes(void **state)
 {
-    enum { N = 1000 };
-    double distance[N], sum = 0;
+    /*
+     * Even from 0 to 1: the quartiles are 0.25 and 0.75, so the width is 1 / cbrt(n) by Freedman &
+     * Diaconis (1981), but at most a fifth of the largest, rounded down to 1, 2 or 5.
+     */
+    static const struct {
+        size_t n;
+        double width;
+    } cases[] = { { 1100, 0.05 }, { 4630, 0.05 }, { 9000, 0.02 }, { 100, 0.1 } };
+    static double distance[10000];
+
+    (void)state;
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        fleck_plot plot = { 0 };
+        const fleck_plot_series *bars;
+        double sum = 0;
+
+        for (size_t i = 0; i < cases[c].n; i++)
+            distance[i] = ((double)i + 0.5) / (double)cases[c].n;
+        distance[cases[c].n] = NAN;
+        distance[cases[c].n + 1] = -1;
+        fleck_plot_fill_spacing(&plot, &(fleck_plot_spacing){ .count = cases[c].n + 2,
+                                                              .distance_mm = distance,
+                                                              .mean_mm = 0.5 });
+        bars = find(&plot, FLECK_PLOT_BARS);
+        check_near("Freedman & Diaconis (1981)", bars->hi[0] - bars->lo[0], cases[c].width, 1e-12);
+        for (size_t i = 0; i < bars->count; i++)
+            sum += bars->y[i];
+        check_near("all", sum, 100, 1e-9);
+        check_near("mean", find(&plot, FLECK_PLOT_RULE_X)->at, 0.5, 0);
+        fleck_plot_clear(&plot);
+    }
+}
+
+static void a_value_on_a_border_is_in_the_upper_class(void **state)
+{
+    static const double distance[] = { 1, 1, 2, 3, 5, 10 };
+    /* greatest / 5 = 2: classes from 0, the last one takes in its upper border */
+    static const double share[] = { 100 * 2 / 6.0, 100 * 2 / 6.0, 100 / 6.0, 0, 0, 100 / 6.0 };
     fleck_plot plot = { 0 };
     const fleck_plot_series *bars;
 
     (void)state;
-    /* even from 0 to 1: quartiles 0.25 and 0.75, width 2 * 0.5 / 10 = 0.1 */
-    for (size_t i = 0; i < N; i++)
-        distance[i] = ((double)i + 0.5) / N;
-    distance[0] = NAN;
-    distance[1] = -1;
     fleck_plot_fill_spacing(
-        &plot, &(fleck_plot_spacing){ .count = N, .distance_mm = distance, .mean_mm = 0.5 });
+        &plot, &(fleck_plot_spacing){ .count = 6, .distance_mm = distance, .mean_mm = NAN });
     bars = find(&plot, FLECK_PLOT_BARS);
-    check_near("Freedman & Diaconis (1981), rounded down from just below 0.1",
-               bars->hi[0] - bars->lo[0], 0.05, 1e-12);
-    for (size_t i = 0; i < bars->count; i++)
-        sum += bars->y[i];
-    check_near("all", sum, 100, 1e-9);
-    assert_non_null(strstr(plot.caption, "998 dots"));
-    check_near("mean", find(&plot, FLECK_PLOT_RULE_X)->at, 0.5, 0);
+    assert_int_equal(bars->count, 6);
+    for (size_t i = 0; i < bars->count; i++) {
+        check_near("class", bars->lo[i], 2 * (double)i, 0);
+        check_near("by hand", bars->y[i], share[i], 1e-12);
+    }
     fleck_plot_clear(&plot);
 }
 
@@ -237,6 +266,7 @@ int main(void)
         cmocka_unit_test(classes_of_sizes_begin_at_the_cutoff),
         cmocka_unit_test(the_lognormal_curve_is_the_share_of_a_class),
         cmocka_unit_test(spacing_is_shown_in_round_classes),
+        cmocka_unit_test(a_value_on_a_border_is_in_the_upper_class),
         cmocka_unit_test(the_spectrum_marks_its_spacing),
         cmocka_unit_test(groups_have_students_interval),
         cmocka_unit_test(the_line_of_least_squares_has_the_band_of_its_mean),
