@@ -22,6 +22,7 @@ enum option_id {
     MASK,
     TILE,
     SEED,
+    SIMULATIONS,
     SPLIT,
     PHASE,
     PAGE,
@@ -59,6 +60,9 @@ static const cli_option options[] = {
       "measure only where this picture, of the scan's size in pixels, is white", MASK },
     { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
     { "seed", '\0', "N", "of what is drawn by chance, intervals and simulations (default 1)", SEED },
+    { "simulations", '\0', "N",
+      "simulated patches for the verdict clustered, random or regular (default 199; 0: no verdict)",
+      SIMULATIONS },
     { "split", '\0', NULL,
       "also part dots that touch, where they narrow: the group split beside the unsplit numbers", SPLIT },
     { "phase", '\0', "WHICH",
@@ -210,6 +214,8 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return set_count(&call->options.tile_px, value, 1, why);
     case SEED:
         return set_count(&call->options.seed, value, 0, why);
+    case SIMULATIONS:
+        return set_count(&call->options.simulations, value, 0, why);
     case SPLIT:
         call->options.split = true;
         return true;

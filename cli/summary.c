@@ -166,6 +166,9 @@ void cli_print_summary(FILE *out, const fleck_record *record)
             number(a, record->spacing.nn_mean_mm, 3, " mm"),
             number(b, record->spacing.nn_median_mm, 3, " mm"),
             number(c, record->dots_shape.gap_mean_mm, 3, " mm"));
+    fprintf(out, "  %-16s %s for dots of these sizes (p %s)\n", "pattern",
+            record->pattern.order != NULL ? record->pattern.order : "cannot be told",
+            number(a, record->pattern.order_p, 3, ""));
     fprintf(out, "  %-16s %s mean diameter, %s (of overlapping discs that give this pattern; fit p %s)%s\n",
             "grains", number(a, record->grain.mean_diameter_mm, 3, " mm"),
             number(b, record->grain.per_cm2, 0, " per cm2"), number(c, record->grain.fit_p, 2, ""),

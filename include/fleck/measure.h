@@ -43,6 +43,7 @@ typedef struct fleck_measure_options {
                               Borrowed. Costs a bit for each of its pixels, and of each patch's */
     size_t tile_px;      /* side of the spectrum's tiles, even; 0: chosen from the patch */
     size_t seed;         /* of what is drawn by chance: intervals, simulations */
+    size_t simulations;  /* for the verdict on the pattern; 0: none is given */
     bool split;          /* part dots that touch, too: the group `split` of the record */
     bool flecks_table;   /* write flecks/ID.csv beside dots/ID.csv */
     size_t page;         /* page of a TIFF, from 1 */

@@ -8,6 +8,7 @@
 
 #include "fleck/error.h"
 #include "fleck/geometry.h"
+#include "fleck/pattern.h"
 #include "fleck/print_noise.h"
 #include "fleck/sampling.h"
 #include "fleck/segment.h"
@@ -79,6 +80,7 @@ typedef struct fleck_record {
         char *mask_sha256;
         double tile_px;  /* as asked for, NAN when chosen from the patch */
         double seed;     /* of all that is drawn by chance */
+        double simulations; /* for the verdict on the pattern */
         double page;
     } settings;
     struct {
@@ -99,6 +101,11 @@ typedef struct fleck_record {
         double depth_mm, parts, per_cm2, d10_mm, d50_mm, d90_mm; /* NAN when it was not asked for */
     } split;
     fleck_spacing spacing;
+    struct {
+        char *order; /* "clustered", "random" or "regular"; NULL without a verdict */
+        double order_p, dots, simulations, decided_at_mm;
+        fleck_series r_mm, l_mm, l_lo_mm, l_hi_mm, pair_correlation, nearest_g, empty_f;
+    } pattern; /* order stands in the group spacing */
     struct {
         double mean_diameter_mm, per_cm2, fit_p;
     } grain;

@@ -5,6 +5,7 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "fleck/pattern.h"
 
 fleck_measure_options fleck_measure_options_default(void)
 {
@@ -16,6 +17,7 @@ fleck_measure_options fleck_measure_options_default(void)
         .window_mm = 8,   /* holds many dots and few changes of the paper: common practice, no source */
         .cutoff_mm = 0.1, /* spots count from 0.1 mm: common practice, no source */
         .seed = 1,
+        .simulations = fleck_pattern_options_default().simulations,
         .page = 1,
     };
 }
@@ -68,6 +70,11 @@ fleck_status fleck_measure_options_check(const fleck_measure_options *options, f
         return fleck_fail(err, FLECK_BAD_CALL,
                           "a tile of %zu pixels cannot be used; give an even number from 16 to 16384",
                           options->tile_px);
+    if (options->simulations != 0 && (options->simulations < 19 || options->simulations > 100000))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "%zu simulations are too few or too many; give 19 to 100000, or 0 for no "
+                          "verdict on the pattern",
+                          options->simulations);
     if (options->seed >= (size_t)1 << 53) /* a record holds it as a number */
         return fleck_fail(err, FLECK_BAD_CALL, "a seed of %zu is too large; give one below 2^53",
                           options->seed);

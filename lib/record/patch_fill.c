@@ -47,6 +47,7 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
     record->settings.margin_mm = options->margin_mm;
     record->settings.tile_px = options->tile_px > 0 ? (double)options->tile_px : NAN;
     record->settings.seed = (double)options->seed;
+    record->settings.simulations = (double)options->simulations;
     record->settings.page = (double)options->page;
     if (record->id == NULL || record->settings.channel == NULL ||
         record->settings.channel_used == NULL || record->settings.tone_from == NULL ||
@@ -275,13 +276,56 @@ static double blur_sd_mm(double edge_width_mm)
     return edge_width_mm / from_10_to_90;
 }
 
-/* Boundary, Euler number, covariance, chords, openings, and the grains of a Boolean model. */
+/* How the dots lie to each other, and whether that is clustered, random or regular. */
+static fleck_status fill_pattern(fleck_patch *patch, const fleck_disc_model *grains, double blur_mm,
+                                 fleck_record *record, fleck_error *err)
+{
+    const fleck_gathered *const ink = &patch->layers[FLECK_LAYER_MAIN].ink;
+    fleck_pattern_options how = fleck_pattern_options_default();
+    fleck_pattern found;
+    fleck_status status;
+
+    how.simulations = patch->options->simulations;
+    how.seed = patch->options->seed;
+    how.least_area_px = patch->cutoff_area_px;
+    how.threads = patch->threads;
+    status = fleck_pattern_find(ink->counted, ink->count, &patch->geometry, patch->area.mask, grains,
+                                blur_mm, &how, &found, err);
+    if (status != FLECK_OK)
+        return status;
+    if (fleck_order_name(found.order) != NULL) {
+        record->pattern.order = fleck_copy_text(fleck_order_name(found.order));
+        if (record->pattern.order == NULL)
+            status = fleck_patch_no_memory(err);
+    } else {
+        status = fleck_warnings_add(&patch->warnings, err, "no-order",
+                                    "whether the dots are clustered, random or regular cannot be told: "
+                                    "%s",
+                                    found.why_text);
+    }
+    record->pattern.order_p = found.order_p;
+    record->pattern.dots = (double)found.dots;
+    record->pattern.simulations = (double)found.simulations;
+    record->pattern.decided_at_mm = found.decided_at_mm;
+    record->pattern.r_mm = take_series(&found.r_mm, found.count);
+    record->pattern.l_mm = take_series(&found.l_mm, found.count);
+    record->pattern.l_lo_mm = take_series(&found.l_lo_mm, found.count);
+    record->pattern.l_hi_mm = take_series(&found.l_hi_mm, found.count);
+    record->pattern.pair_correlation = take_series(&found.g, found.count);
+    record->pattern.nearest_g = take_series(&found.nn_g, found.count);
+    record->pattern.empty_f = take_series(&found.empty_f, found.count);
+    fleck_pattern_clear(&found);
+    return status;
+}
+
+/* Boundary, Euler number, covariance, chords, openings, the grains of a Boolean model, and the pattern of
+   the dots against them. */
 static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fleck_error *err)
 {
+    const double blur_mm = blur_sd_mm(record->dots_shape.mean_edge_width_mm);
     fleck_random_set set;
-    const fleck_status status =
-        fleck_random_set_maker_finish(patch->random_set_maker,
-                                      blur_sd_mm(record->dots_shape.mean_edge_width_mm), &set, err);
+    fleck_status status =
+        fleck_random_set_maker_finish(patch->random_set_maker, blur_mm, &set, err);
 
     if (status != FLECK_OK)
         return status;
@@ -303,8 +347,9 @@ static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fl
     record->granulometry.diameter_mm =
         take_series(&set.granulometry.diameter_mm, set.granulometry.count);
     record->granulometry.removed = take_series(&set.granulometry.removed, set.granulometry.count);
+    status = fill_pattern(patch, &set.grain.model, blur_mm, record, err);
     fleck_random_set_clear(&set);
-    return FLECK_OK;
+    return status;
 }
 
 static fleck_status fill_sampling(fleck_patch *patch, fleck_record *record, fleck_error *err)

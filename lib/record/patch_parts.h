@@ -4,6 +4,7 @@
 #ifndef FLECK_RECORD_PATCH_PARTS_H
 #define FLECK_RECORD_PATCH_PARTS_H
 
+#include "fleck/pattern.h"
 #include "fleck/print_noise.h"
 #include "fleck/random_set.h"
 #include "fleck/sampling.h"

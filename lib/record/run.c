@@ -99,8 +99,15 @@ static void add_row(fleck_text *text, const fleck_inputs *inputs, const fleck_in
     for (size_t i = 0; i < inputs->column_count; i++)
         fleck_csv_add_cell(text, input->cells != NULL ? input->cells[i] : "");
     for (size_t i = 0; i < count; i++) {
-        if (keys[i].measure)
+        if (!keys[i].measure)
+            continue;
+        if (keys[i].kind == FLECK_KEY_TEXT) {
+            const char *const value = fleck_record_text(record, &keys[i]);
+
+            fleck_csv_add_cell(text, value != NULL ? value : "");
+        } else {
             fleck_csv_add_number(text, fleck_record_number(record, &keys[i]));
+        }
     }
     fleck_csv_add_cell(text, record->speckle != NULL ? record->speckle : "");
     for (size_t i = 0; i < record->warnings.count; i++)

@@ -100,6 +100,7 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
         done = done && cJSON_AddNullToObject(object, "mask");
     done = done && add_number(object, "tile_px", options->tile_px > 0 ? (double)options->tile_px : NAN);
     done = done && add_number(object, "seed", (double)options->seed);
+    done = done && add_number(object, "simulations", (double)options->simulations);
     done = done && cJSON_AddBoolToObject(object, "split", options->split);
     done = done && cJSON_AddBoolToObject(object, "flecks_table", options->flecks_table);
     done = done && add_number(object, "page", (double)options->page);
