@@ -438,7 +438,8 @@ def shapes_of(phase, eight, found, counted, inside, q, px, py):
     if inside is not None:
         phase = phase & inside
     labels, _ = ndimage.label(phase, np.ones((3, 3)) if eight else None)
-    chosen = [i + 1 for i, one in enumerate(found) if any(one is other for other in counted)]
+    wanted = set(map(id, counted))
+    chosen = [i + 1 for i, one in enumerate(found) if id(one) in wanted]
     gap = shape_twin.gaps(labels, chosen, px, py)
     shapes = []
     for label, distance in zip(chosen, gap):

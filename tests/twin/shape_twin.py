@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 from scipy import ndimage
-from scipy.spatial import ConvexHull, QhullError, cKDTree
+from scipy.spatial import ConvexHull, cKDTree
 
 
 def crofton(changes, px, py):
@@ -32,22 +32,22 @@ def changes_of(phase, inside=None):
 
 
 def corners(dot, px, py):
-    ys, xs = np.nonzero(dot)
+    inner = ndimage.binary_erosion(dot, np.ones((3, 3)))
+    ys, xs = np.nonzero(dot & ~inner)
     return np.unique(np.concatenate([np.stack([(xs + a) * px, (ys + b) * py], 1)
                                      for a in (0, 1) for b in (0, 1)]), axis=0)
 
 
 def feret(points):
-    """Largest and smallest width, and the area of the hull, by looking at every edge."""
+    """Largest and smallest width, and the area of the hull, by looking at every pair and edge."""
     hull = ConvexHull(points)
     ring = points[hull.vertices]
-    largest = max(math.hypot(*(p - q)) for p in ring for q in ring)
-    smallest = math.inf
-    for p, q in zip(ring, np.roll(ring, -1, axis=0)):
-        along = (q - p) / math.hypot(*(q - p))
-        away = np.abs((ring - p) @ np.array([-along[1], along[0]]))
-        smallest = min(smallest, away.max())
-    return largest, smallest, hull.volume
+    apart = ring[:, None] - ring[None]
+    largest = np.hypot(apart[..., 0], apart[..., 1]).max()
+    sides = np.roll(ring, -1, axis=0) - ring
+    sides /= np.hypot(sides[:, 0], sides[:, 1])[:, None]
+    away = np.abs(sides[:, :1] * apart[..., 1].T - sides[:, 1:] * apart[..., 0].T)
+    return float(largest), float(away.max(axis=1).min()), hull.volume
 
 
 def shape(dot, eight, px, py):
@@ -63,19 +63,22 @@ def shape(dot, eight, px, py):
             'solidity': area / hull, 'holes': holes}
 
 
-def distance_to_others(tree, points, which):
-    """Of each point the distance to the nearest one of another label."""
-    found = np.full(len(points), np.inf)
-    open_ = np.arange(len(points))
-    k = 8
-    while len(open_):
-        k = min(2 * k, len(points))
-        distance, near = tree.query(points[open_], k=k)
-        other = which[near] != which[open_][:, None]
-        got = other.any(axis=1)
-        found[open_[got]] = distance[got, other[got].argmax(axis=1)]
-        open_ = open_[~got]
-    return found
+def gap_of(own, points, px, py):
+    """The shortest bare distance from `own` to the other `points`; of equally short ones the least."""
+    margin = 16 * max(px, py)
+    while True:
+        near = points[((points >= own.min(0) - margin) & (points <= own.max(0) + margin)).all(1)]
+        if len(near):
+            distance, _ = cKDTree(near).query(own)
+            if distance.min() <= margin:
+                break
+        margin *= 2  # what is farther away than the margin may be missing
+    shortest = distance.min()
+    tree, least = cKDTree(near), math.inf
+    for at in own[distance <= shortest * (1 + 1e-9)]:
+        for j in tree.query_ball_point(at, shortest * (1 + 1e-9)):
+            least = min(least, shortest - shortest / math.hypot(*((near[j] - at) / (px, py))))
+    return least
 
 
 def gaps(labels, chosen, px, py):
@@ -87,21 +90,7 @@ def gaps(labels, chosen, px, py):
     ys, xs = np.nonzero(kept & ~inner)
     which = labels[ys, xs]
     points = np.stack([xs * px, ys * py], 1)
-    tree = cKDTree(points)
-    distance = distance_to_others(tree, points, which)
-    found = []
-    for label in chosen:
-        own = np.nonzero(which == label)[0]
-        shortest = distance[own].min()
-        least = math.inf
-        for i in own[distance[own] <= shortest * (1 + 1e-9)]:
-            near = [j for j in tree.query_ball_point(points[i], shortest * (1 + 1e-9))
-                    if which[j] != label]
-            for j in near:
-                step = (points[j] - points[i]) / (px, py)
-                least = min(least, shortest - shortest / math.hypot(*step))
-        found.append(least)
-    return found
+    return [gap_of(points[which == label], points[which != label], px, py) for label in chosen]
 
 
 def covariance(ink, lag, axis, inside=None):
@@ -124,4 +113,4 @@ def euler(ink, inside=None):
     return int(vertices.sum()) - int(across.sum()) - int(down.sum()) + int(here.sum())
 
 
-__all__ = ['QhullError', 'changes_of', 'covariance', 'crofton', 'euler', 'gaps', 'shape']
+__all__ = ['changes_of', 'covariance', 'crofton', 'euler', 'gaps', 'shape']
