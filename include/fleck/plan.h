@@ -79,7 +79,7 @@ FLECK_API const size_t *fleck_plan_sizes(void);
  * out      ended with fleck_plan_clear, after a failure too
  *
  * Warnings: `no-spread` (less than two units of a kind), `few-units` (the spread rests on fewer than 5 degrees
- * of freedom), `measure-missing`.
+ * of freedom), `measure-missing`, `settings-differ` (in the pilot), `too-small` (a difference).
  * Errors: FLECK_BAD_CALL (no such column, a number not > 0, per cent without a mean, nothing to plan from),
  * FLECK_NO_RESOURCE. The message begins with what it is about.
  * Source: power by the noncentral t distribution; Browne (1995), Stat. Med. 14, 1933-1940, for sd_high.

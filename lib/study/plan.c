@@ -401,6 +401,33 @@ static fleck_status choose_measures(const fleck_study *pilot, const fleck_plan_o
     return status;
 }
 
+/* A spread between patches that were measured differently is no spread between prints. */
+static fleck_status warn_of_settings(const fleck_study *pilot, fleck_warnings *warnings,
+                                     fleck_error *err)
+{
+    const size_t count = fleck_study_row_count(pilot);
+    size_t *rows = fleck_alloc_array(count, sizeof *rows);
+    char *lines = NULL;
+    fleck_status status;
+
+    if (rows == NULL)
+        return no_memory(err);
+    for (size_t i = 0; i < count; i++)
+        rows[i] = i;
+    status = fleck_study_differences(pilot, rows, count, &lines, err);
+    if (status == FLECK_OK && lines[0] != '\0') {
+        for (char *c = lines; *c != '\0'; c++)
+            *c = *c == '\n' ? ';' : *c;
+        status = fleck_warnings_add(warnings, err, "settings-differ",
+                                    "the pilot's patches were measured with different settings, so its "
+                                    "spread is not that of prints alone; measure them alike (%s)",
+                                    lines);
+    }
+    free(lines);
+    free(rows);
+    return status;
+}
+
 fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_options *options,
                                 fleck_plan *out, fleck_error *err)
 {
@@ -427,9 +454,9 @@ fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_optio
         status = no_memory(err);
         goto done;
     }
-    if (pilot != NULL)
+    if (pilot != NULL && (status = warn_of_settings(pilot, &out->warnings, err)) == FLECK_OK)
         status = pilot_read(&groups, pilot, options, &out->unit, err);
-    else if ((out->unit = fleck_copy_text(options->unit != NULL ? options->unit : "patch")) == NULL)
+    if (pilot == NULL && (out->unit = fleck_copy_text(options->unit != NULL ? options->unit : "patch")) == NULL)
         status = no_memory(err);
     for (size_t i = 0; i < count && status == FLECK_OK; i++)
         status = plan_measure(&groups, options, names[i], out, err);

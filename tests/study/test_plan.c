@@ -174,6 +174,34 @@ static void one_patch_of_each_kind_has_no_spread(void **state)
     fleck_study_free(study);
 }
 
+static void vary(fleck_record *record, const char *id)
+{
+    if (strcmp(id, "b") == 0)
+        record->settings.cutoff_mm = 0.3;
+}
+
+static void a_pilot_of_mixed_settings_is_doubted(void **state)
+{
+    static const char table[] = "id,ink.coverage\na,0.2\nb,0.3\n";
+    const char *const run = "mixed";
+    const fleck_plan_options options = fleck_plan_options_default();
+    fleck_study *study = NULL;
+    fleck_plan plan;
+
+    (void)state;
+    run_put_all(run, table, vary);
+    assert_int_equal(fleck_study_read(&run, 1, &study, NULL), FLECK_OK);
+    plan = planned(study, &options);
+    assert_true(fleck_warnings_has(&plan.warnings, "settings-differ"));
+    fleck_plan_clear(&plan);
+    fleck_study_free(study);
+    study = pilot(table);
+    plan = planned(study, &options);
+    assert_false(fleck_warnings_has(&plan.warnings, "settings-differ"));
+    fleck_plan_clear(&plan);
+    fleck_study_free(study);
+}
+
 static void calls_that_make_no_plan_are_refused(void **state)
 {
     static const fleck_plan_value sd = { "ink.coverage", 0.02, false };
@@ -498,6 +526,7 @@ int main(void)
         cmocka_unit_test(per_cent_is_of_the_pilots_mean),
         cmocka_unit_test(without_a_difference_the_usual_measures_are_shown),
         cmocka_unit_test(one_patch_of_each_kind_has_no_spread),
+        cmocka_unit_test(a_pilot_of_mixed_settings_is_doubted),
         cmocka_unit_test(calls_that_make_no_plan_are_refused),
         cmocka_unit_test(areas_follow_from_the_variation_within_patches),
         cmocka_unit_test(records_at_hand_give_the_same_areas),
