@@ -66,8 +66,9 @@ typedef struct fleck_calibration fleck_calibration;
  * `alpha-composited`. A calibration's evenness and paper are divided out whatever the curve.
  *
  * A profile is read relative to its own white, without black point compensation. An RGB or CMYK
- * profile leads to linear light with the primaries of sRGB, a grey one to relative luminance. A
- * profile that cannot be used is an error, never passed over: the scan says it is not sRGB.
+ * profile leads to linear light with the primaries of sRGB, a grey one to relative luminance. A grey
+ * scan with an RGB profile is read as R = G = B, with the warning `grey-as-rgb`. Any other profile
+ * that cannot be used is an error, never passed over: the scan says it is not sRGB.
  *
  * info        of an open scan; borrowed for the call (the profile's bytes too)
  * calibration    borrowed for the call; NULL: none

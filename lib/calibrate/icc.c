@@ -2,7 +2,8 @@
 /*
  * A profile made of curves and a matrix is read and left to the caller's tables, which are exact in
  * double and fast; any other goes pixel by pixel through Little CMS to the connection space, XYZ
- * under D50. Both end in the same matrix from there to linear sRGB.
+ * under D50. Both end in the same matrix from there to linear sRGB. Grey pixels may come with a profile
+ * for RGB: they are what R = G = B would be, which is one curve whatever the profile is made of.
  * Source: ICC.1 (profile format, curve and colorant tags), Little CMS 2.
  */
 #include "calibrate/icc.h"
@@ -19,8 +20,11 @@ struct fleck_icc {
     cmsContext context;
     cmsHPROFILE profile;
     cmsHTRANSFORM transform; /* device floats to XYZ floats, NULL when the profile has curves */
-    unsigned channels;
+    unsigned channels; /* of the pixels */
+    unsigned samples;  /* that the profile asks for: the same, or 3 for grey pixels */
 };
+
+static const double luminance_weight[3] = { 0.2126, 0.7152, 0.0722 }; /* IEC 61966-2-1 */
 
 /*
  * XYZ under D50 (0.9642, 1, 0.8249) to linear sRGB: inverse of the sRGB primaries and white
@@ -66,7 +70,7 @@ static const char *space_name(cmsColorSpaceSignature space)
     }
 }
 
-static fleck_status check_kind(const fleck_icc *icc, fleck_error *err)
+static fleck_status check_kind(fleck_icc *icc, fleck_error *err)
 {
     const cmsColorSpaceSignature wanted = icc->channels == 1   ? cmsSigGrayData
                                           : icc->channels == 3 ? cmsSigRgbData
@@ -79,7 +83,8 @@ static fleck_status check_kind(const fleck_icc *icc, fleck_error *err)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "the embedded profile does not describe a device (it is a link, an "
                           "abstract or a named-colour profile); embed the scanner's profile");
-    if (space != wanted)
+    icc->samples = icc->channels == 1 && space == cmsSigRgbData ? 3 : icc->channels;
+    if (space != wanted && icc->samples == icc->channels)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "the embedded profile is for %s pixels, the scan's pixels are %s; embed "
                           "the profile that belongs to the scan, or save the scan without one and "
@@ -105,7 +110,7 @@ static fleck_status make_transform(fleck_icc *icc, fleck_error *err)
     if (xyz == NULL)
         return fail_memory(err);
     icc->transform =
-        cmsCreateTransformTHR(icc->context, icc->profile, formats[icc->channels], xyz, TYPE_XYZ_FLT,
+        cmsCreateTransformTHR(icc->context, icc->profile, formats[icc->samples], xyz, TYPE_XYZ_FLT,
                               INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE);
     cmsCloseProfile(xyz);
     return icc->transform != NULL ? FLECK_OK : fail_damaged(err);
@@ -133,7 +138,7 @@ static fleck_status read_curve_tag(const fleck_icc *icc, cmsTagSignature tag, si
                                    double *linear, fleck_error *err)
 {
     const cmsToneCurve *curve = cmsReadTag(icc->profile, tag);
-    const bool grey_lightness = icc->channels == 1 && cmsGetPCS(icc->profile) == cmsSigLabData;
+    const bool grey_lightness = icc->samples == 1 && cmsGetPCS(icc->profile) == cmsSigLabData;
     const cmsUInt16Number *table;
     size_t entries;
     bool tabled;
@@ -157,21 +162,36 @@ static fleck_status read_curve_tag(const fleck_icc *icc, cmsTagSignature tag, si
     return FLECK_OK;
 }
 
+static void srgb_of_xyz(const float xyz[3], double rgb[3])
+{
+    for (size_t row = 0; row < 3; row++)
+        rgb[row] = srgb_from_xyz[row][0] * (double)xyz[0] + srgb_from_xyz[row][1] * (double)xyz[1] +
+                   srgb_from_xyz[row][2] * (double)xyz[2];
+}
+
+static double luminance_of(const double rgb[3])
+{
+    return luminance_weight[0] * rgb[0] + luminance_weight[1] * rgb[1] + luminance_weight[2] * rgb[2];
+}
+
 /* A grey profile with tables is a curve all the same: every code is sent through them once. */
 static fleck_status read_grey_tables(const fleck_icc *icc, size_t levels, double *linear,
                                      fleck_error *err)
 {
-    float device[FLECK_ICC_CHUNK];
+    float device[FLECK_ICC_CHUNK * 3];
     float xyz[FLECK_ICC_CHUNK * 3];
 
     for (size_t start = 0; start < levels; start += FLECK_ICC_CHUNK) {
         const size_t count = levels - start < FLECK_ICC_CHUNK ? levels - start : FLECK_ICC_CHUNK;
 
-        for (size_t i = 0; i < count; i++)
-            device[i] = (float)((double)(start + i) / (double)(levels - 1));
+        for (size_t i = 0; i < count * icc->samples; i++)
+            device[i] = (float)((double)(start + i / icc->samples) / (double)(levels - 1));
         cmsDoTransform(icc->transform, device, xyz, (cmsUInt32Number)count);
         for (size_t i = 0; i < count; i++) {
-            linear[start + i] = (double)xyz[3 * i + 1];
+            double rgb[3];
+
+            srgb_of_xyz(&xyz[3 * i], rgb);
+            linear[start + i] = icc->samples == 1 ? (double)xyz[3 * i + 1] : luminance_of(rgb);
             if (!isfinite(linear[start + i]))
                 return fail_damaged(err);
         }
@@ -179,29 +199,11 @@ static fleck_status read_grey_tables(const fleck_icc *icc, size_t levels, double
     return FLECK_OK;
 }
 
-bool fleck_icc_has_curves(const fleck_icc *icc)
-{
-    return icc->channels == 1 || icc->transform == NULL;
-}
-
-fleck_status fleck_icc_read_curve(const fleck_icc *icc, unsigned sample, size_t levels,
-                                  double *linear, fleck_error *err)
-{
-    static const cmsTagSignature tags[] = { cmsSigRedTRCTag, cmsSigGreenTRCTag, cmsSigBlueTRCTag };
-
-    assert(fleck_icc_has_curves(icc) && sample < icc->channels && levels > 1);
-    if (icc->transform != NULL)
-        return read_grey_tables(icc, levels, linear, err);
-    return read_curve_tag(icc, icc->channels == 1 ? cmsSigGrayTRCTag : tags[sample], levels, linear,
-                          err);
-}
-
-fleck_status fleck_icc_read_matrix(const fleck_icc *icc, double matrix[3][3], fleck_error *err)
+static fleck_status read_matrix(const fleck_icc *icc, double matrix[3][3], fleck_error *err)
 {
     static const cmsTagSignature tags[] = { cmsSigRedColorantTag, cmsSigGreenColorantTag,
                                             cmsSigBlueColorantTag };
 
-    assert(icc->channels == 3 && icc->transform == NULL);
     for (size_t column = 0; column < 3; column++) {
         const cmsCIEXYZ *xyz = cmsReadTag(icc->profile, tags[column]);
 
@@ -217,6 +219,59 @@ fleck_status fleck_icc_read_matrix(const fleck_icc *icc, double matrix[3][3], fl
     return FLECK_OK;
 }
 
+static const cmsTagSignature rgb_curves[] = { cmsSigRedTRCTag, cmsSigGreenTRCTag, cmsSigBlueTRCTag };
+
+/* Luminance of R = G = B, out of three curves and a matrix. */
+static fleck_status read_grey_of_rgb(const fleck_icc *icc, size_t levels, double *linear,
+                                     fleck_error *err)
+{
+    double *const curve = fleck_alloc_array(levels, sizeof *curve);
+    double matrix[3][3];
+    fleck_status status;
+
+    if (curve == NULL)
+        return fail_memory(err);
+    for (size_t i = 0; i < levels; i++)
+        linear[i] = 0;
+    status = read_matrix(icc, matrix, err);
+    for (size_t c = 0; status == FLECK_OK && c < 3; c++) {
+        status = read_curve_tag(icc, rgb_curves[c], levels, curve, err);
+        for (size_t i = 0; status == FLECK_OK && i < levels; i++)
+            linear[i] +=
+                luminance_of((double[3]){ matrix[0][c], matrix[1][c], matrix[2][c] }) * curve[i];
+    }
+    free(curve);
+    return status;
+}
+
+bool fleck_icc_has_curves(const fleck_icc *icc)
+{
+    return icc->channels == 1 || icc->transform == NULL;
+}
+
+bool fleck_icc_is_for_rgb(const fleck_icc *icc)
+{
+    return icc->samples == 3;
+}
+
+fleck_status fleck_icc_read_curve(const fleck_icc *icc, unsigned sample, size_t levels,
+                                  double *linear, fleck_error *err)
+{
+    assert(fleck_icc_has_curves(icc) && sample < icc->channels && levels > 1);
+    if (icc->transform != NULL)
+        return read_grey_tables(icc, levels, linear, err);
+    if (icc->channels == 1 && icc->samples == 3)
+        return read_grey_of_rgb(icc, levels, linear, err);
+    return read_curve_tag(icc, icc->channels == 1 ? cmsSigGrayTRCTag : rgb_curves[sample], levels,
+                          linear, err);
+}
+
+fleck_status fleck_icc_read_matrix(const fleck_icc *icc, double matrix[3][3], fleck_error *err)
+{
+    assert(icc->channels == 3 && icc->transform == NULL);
+    return read_matrix(icc, matrix, err);
+}
+
 void fleck_icc_to_linear(const fleck_icc *icc, const float *device, size_t count, double *rgb)
 {
     float scaled[FLECK_ICC_CHUNK * 4];
@@ -229,12 +284,8 @@ void fleck_icc_to_linear(const fleck_icc *icc, const float *device, size_t count
         device = scaled;
     }
     cmsDoTransform(icc->transform, device, xyz, (cmsUInt32Number)count);
-    for (size_t i = 0; i < count; i++) {
-        for (size_t row = 0; row < 3; row++)
-            rgb[3 * i + row] = srgb_from_xyz[row][0] * (double)xyz[3 * i] +
-                               srgb_from_xyz[row][1] * (double)xyz[3 * i + 1] +
-                               srgb_from_xyz[row][2] * (double)xyz[3 * i + 2];
-    }
+    for (size_t i = 0; i < count; i++)
+        srgb_of_xyz(&xyz[3 * i], &rgb[3 * i]);
 }
 
 void fleck_icc_free(fleck_icc *icc)

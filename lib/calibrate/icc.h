@@ -18,7 +18,7 @@ typedef struct fleck_icc fleck_icc;
  * Open a profile for pixels of `channels` colour samples.
  *
  * bytes, size    the profile; borrowed for the call
- * channels       1 grey, 3 RGB, 4 CMYK
+ * channels       1 grey, 3 RGB, 4 CMYK. A profile for RGB is taken for grey too: R = G = B
  * out            to be ended with fleck_icc_free; NULL on failure
  *
  * Errors: FLECK_BAD_INPUT (damaged, for another kind of pixels, not a profile of a device),
@@ -32,6 +32,9 @@ fleck_status fleck_icc_open(const void *bytes, size_t size, unsigned channels, f
  * grey. False when only fleck_icc_to_linear can say what a pixel means.
  */
 bool fleck_icc_has_curves(const fleck_icc *icc);
+
+/* Whether the profile is for RGB, be it of grey pixels. */
+bool fleck_icc_is_for_rgb(const fleck_icc *icc);
 
 /*
  * Curve of one sample, for a profile that has curves: linear[i] is the linear light of the code

@@ -33,6 +33,7 @@ struct fleck_tone {
     double weight[FLECK_CHANNELS][COLOURS];
     double gain[FLECK_CHANNELS]; /* 1 / paper, or 1 */
     fleck_icc *icc;              /* a profile without curves, else NULL */
+    bool grey_as_rgb;            /* the profile of a grey scan is for RGB */
     bool has_field;
     double field[FLECK_CHANNELS][FLECK_FIELD_TERMS];
     double width_px, height_px; /* of the scan, for the field */
@@ -480,6 +481,7 @@ static fleck_status use_profile(fleck_tone *tone, const void *bytes, size_t size
     fleck_icc *icc = NULL;
     fleck_status status = fleck_icc_open(bytes, size, tone->channels, &icc, err);
 
+    tone->grey_as_rgb = status == FLECK_OK && tone->channels == 1 && fleck_icc_is_for_rgb(icc);
     if (status == FLECK_OK && fleck_icc_has_curves(icc)) {
         status = use_curves(tone, icc, err);
     } else if (status == FLECK_OK) {
@@ -562,6 +564,11 @@ static fleck_status add_warnings(const fleck_tone *tone, const fleck_scan_info *
                                     info->gamma == 0.0
                                         ? "the scan does not say what its code values mean"
                                         : "the scan's gAMA value is outside 0.1 to 10");
+    if (status == FLECK_OK && tone->grey_as_rgb)
+        status = fleck_warnings_add(warnings, err, "grey-as-rgb",
+                                    "the scan is grey and its profile is for RGB: its code values were "
+                                    "read as R = G = B; save it with a grey profile, or calibrate the "
+                                    "scanner");
     if (status == FLECK_OK && tone->has_alpha)
         status = fleck_warnings_add(warnings, err, "alpha-composited",
                                     "the scan has an alpha channel and was composited on white; "

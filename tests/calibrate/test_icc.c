@@ -476,6 +476,59 @@ static void grey_profiles_give_relative_luminance(void **state)
     }
 }
 
+/* The same codes three times over in an RGB scan with the same profile. */
+static void grey_with_an_rgb_profile_is_what_equal_rgb_is(void **state)
+{
+    profile (*const makers[])(void) = { srgb_profile, adobe_profile, unlike_curves_profile,
+                                        table_curves_profile, rgb_table_profile, rgb_both_profile };
+
+    (void)state;
+    for (unsigned i = 0; i < COUNT(makers) * 2; i++) {
+        const profile p = makers[i / 2]();
+        const unsigned bytes = 1 + i % 2;
+        fleck_scan_info info = info_of(&p, bytes, false);
+        fleck_tone *rgb = tone_of(&info), *grey = NULL;
+        fleck_warnings warnings = { 0 };
+
+        info.channels = 1;
+        assert_int_equal(fleck_tone_new(&info, NULL, &grey, &warnings, NULL), FLECK_OK);
+        assert_int_equal(fleck_tone_get_source(grey), FLECK_TONE_FROM_ICC);
+        assert_int_equal(warnings.count, 1);
+        assert_string_equal(warnings.items[0].code, "grey-as-rgb");
+        for (unsigned code = 0; code < 256; code++) {
+            const uint8_t narrow[3] = { (uint8_t)code, (uint8_t)code, (uint8_t)code };
+            const uint16_t wide_code = (uint16_t)(code * 257);
+            const uint16_t wide[3] = { wide_code, wide_code, wide_code };
+            const void *const row = bytes == 1 ? (const void *)narrow : (const void *)wide;
+            uint16_t a, b;
+
+            fleck_tone_row(grey, FLECK_CHANNEL_LUMINANCE, row, 1, &a);
+            fleck_tone_row(rgb, FLECK_CHANNEL_LUMINANCE, row, 1, &b);
+            check_near("grey as R = G = B", a, b, 1);
+        }
+        fleck_warnings_clear(&warnings);
+        fleck_tone_free(rgb);
+        fleck_tone_free(grey);
+        free(p.bytes);
+    }
+}
+
+static void a_grey_scan_with_an_srgb_profile_has_the_srgb_curve(void **state)
+{
+    const profile p = srgb_profile();
+    double curve[256];
+    fleck_icc *icc = NULL;
+
+    (void)state;
+    assert_int_equal(fleck_icc_open(p.bytes, p.size, 1, &icc, NULL), FLECK_OK);
+    assert_true(fleck_icc_is_for_rgb(icc));
+    assert_int_equal(fleck_icc_read_curve(icc, 0, 256, curve, NULL), FLECK_OK);
+    for (unsigned i = 0; i < 256; i++)
+        check_near("IEC 61966-2-1", curve[i], fleck_tone_srgb_decode(i / 255.0), 3e-5);
+    fleck_icc_free(icc);
+    free(p.bytes);
+}
+
 static void a_curve_given_as_a_table_is_read_between_its_nodes(void **state)
 {
     /* ICC.1, curveType: linear between nodes; by hand, nodes 0, 0.2, 1 at codes 0, 0.5, 1 */
@@ -586,7 +639,7 @@ static void a_profile_for_other_pixels_is_refused(void **state)
         unsigned channels;
         const char *what;
     } cases[] = {
-        { srgb_profile, 1, "RGB pixels, the scan's pixels are grey" },
+        { cmyk_profile, 1, "CMYK pixels, the scan's pixels are grey" },
         { rgb_table_profile, 4, "RGB pixels, the scan's pixels are CMYK" },
         { grey_18_profile, 3, "grey pixels, the scan's pixels are RGB" },
         { cmyk_profile, 3, "CMYK pixels, the scan's pixels are RGB" },
@@ -741,6 +794,8 @@ int main(void)
         cmocka_unit_test(other_primaries_become_those_of_srgb),
         cmocka_unit_test(an_embedded_srgb_profile_gives_nearly_the_srgb_curve),
         cmocka_unit_test(grey_profiles_give_relative_luminance),
+        cmocka_unit_test(grey_with_an_rgb_profile_is_what_equal_rgb_is),
+        cmocka_unit_test(a_grey_scan_with_an_srgb_profile_has_the_srgb_curve),
         cmocka_unit_test(a_curve_given_as_a_table_is_read_between_its_nodes),
         cmocka_unit_test(bare_paper_in_cmyk_is_white_and_full_ink_dark),
         cmocka_unit_test(threads_may_share_a_tone),
