@@ -8,7 +8,6 @@
 #include "stats/effect_size.h"
 #include "stats/moments.h"
 #include "stats/noncentral_t.h"
-#include "stats/number_order.h"
 #include "stats/permutation.h"
 #include "stats/ranks.h"
 #include "stats/t_tests.h"
@@ -161,9 +160,6 @@ static fleck_status compare_unpaired(compare_bench *bench, const fleck_moments *
     out->g_lo = effect.lo;
     out->g_hi = effect.hi;
     out->detectable = detectable(pooled, sqrt(1 / n_a + 1 / n_b), n_a + n_b - 2);
-    /* a drawn sample of deals must not depend on the order of the patches */
-    qsort(bench->a, a->count, sizeof *bench->a, fleck_number_order);
-    qsort(bench->b, b->count, sizeof *bench->b, fleck_number_order);
     status =
         fleck_permute_means(bench->a, a->count, bench->b, b->count, &options, &permutation, err);
     out->p_permutation = permutation.p;
@@ -191,7 +187,6 @@ static fleck_status compare_paired(compare_bench *bench, const fleck_moments *di
     out->g_lo = effect.lo;
     out->g_hi = effect.hi;
     out->detectable = detectable(differences->sd, sqrt(1 / n), n - 1);
-    qsort(bench->difference, differences->count, sizeof *bench->difference, fleck_number_order);
     status =
         fleck_permute_signs(bench->difference, differences->count, &options, &permutation, err);
     out->p_permutation = permutation.p;

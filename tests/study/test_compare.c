@@ -399,7 +399,7 @@ static void thresholds_apart_are_told(void **state)
         "id,paste_pct,threshold.threshold_reflectance,ink.coverage,dots.d50_mm\n"
         "a1,2.5,0.40,1,1\na2,2.5,0.42,2,2\nb1,5,0.50,3,3\nb2,5,0.52,4,4\n",
         "id,paste_pct,threshold.threshold_reflectance,ink.coverage,dots.d50_mm\n"
-        "a1,2.5,0.40,1,1\na2,2.5,0.52,2,2\nb1,5,0.50,3,3\nb2,5,0.42,4,4\n",
+        "a1,2.5,0.40,1,1\na2,2.5,0.52,2,2\nb1,5,0.50,3,3\nb2,5,0.48,4,4\n",
     };
     const fleck_compare_options options = by_paste();
 
@@ -529,7 +529,8 @@ static void put_dots(const char *run, const char *id, const double *sizes, const
 
 static void size_distributions_weigh_each_patch_alike(void **state)
 {
-    /* the many dots of a2 count no more than the one of a1: a is half 0.1, half 0.2 */
+    /* the many dots of a2 and a3, one batch, count no more than the one of a1: a is half 0.1, half
+     * 0.2 */
     const double a1[] = { 0.1 }, a2[] = { 0.2, 0.2, 0.2, 0.3 }, b1[] = { 0.4 }, b2[] = { 0.2, 0.4 };
     const double ones[] = { 1, 1, 1, 0 }, unequal[] = { 1, 3 };
     const fleck_compare_options options = by_paste();
@@ -537,8 +538,8 @@ static void size_distributions_weigh_each_patch_alike(void **state)
 
     (void)state;
     run_put_all("dots",
-                "id,paste_pct,ink.coverage,dots.d50_mm\n"
-                "a1,2.5,1,1\na2,2.5,2,2\nb1,5,3,3\nb2,5,4,4\n",
+                "id,paste_pct,batch,ink.coverage,dots.d50_mm\n"
+                "a1,2.5,k,1,1\na2,2.5,l,2,2\na3,2.5,l,2,2\nb1,5,m,3,3\nb2,5,n,4,4\n",
                 NULL);
     result = compare("dots", &options, NULL);
     assert_true(warned(&result, "sizes-missing"));
@@ -546,6 +547,7 @@ static void size_distributions_weigh_each_patch_alike(void **state)
     fleck_compare_clear(&result);
     put_dots("dots", "a1", a1, ones, 1);
     put_dots("dots", "a2", a2, ones, 4); /* the last has no weight */
+    put_dots("dots", "a3", a2, ones, 1);
     put_dots("dots", "b1", b1, ones, 1);
     put_dots("dots", "b2", b2, unequal, 2);
     result = compare("dots", &options, NULL);
