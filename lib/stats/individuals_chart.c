@@ -114,7 +114,7 @@ static bool note(fleck_run_signals *out, size_t rule, size_t first, size_t last)
     fleck_run_signal *const before = out->count > 0 ? &out->items[out->count - 1] : NULL;
     fleck_run_signal *grown;
 
-    if (before != NULL && before->rule == rule && before->last + 1 >= first && rule != 0) {
+    if (before != NULL && before->rule == rule && before->last >= first) {
         before->last = last;
         return true;
     }

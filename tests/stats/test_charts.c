@@ -146,11 +146,48 @@ static void a_run_that_is_too_short_is_no_signal(void **state)
     }
 }
 
+/* Eight beyond 1 sigma on one side break other rules, but not the one for both sides. */
+static void a_run_on_one_side_is_not_taken_for_one_on_both(void **state)
+{
+    static const double values[] = { 1.5, 1.4, 1.5, 1.4, 1.5, 1.4, 1.5, 1.4 };
+    fleck_run_signals signals = { 0 };
+    size_t count;
+    const fleck_run_rule *const all = fleck_run_rules(&count);
+
+    (void)state;
+    assert_true(fleck_run_signals_find(values, 8, 0, 1, &signals, NULL) == FLECK_OK);
+    assert_true(signals.count > 0);
+    for (size_t i = 0; i < signals.count; i++)
+        assert_string_not_equal(all[signals.items[i].rule].name, "nelson-8");
+    free(signals.items);
+}
+
+static void stretches_of_a_rule_are_one_only_where_they_overlap(void **state)
+{
+    static const double values[] = { 0, 3.5, 3.6, 0, -3.4 };
+    static const double rising[] = { 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8 };
+    fleck_run_signals signals = { 0 };
+
+    (void)state;
+    assert_true(fleck_run_signals_find(values, 5, 0, 1, &signals, NULL) == FLECK_OK);
+    assert_int_equal(signals.items[0].last, 1);
+    assert_int_equal(signals.items[1].first, 2);
+    assert_int_equal(signals.items[2].first, 4);
+    free(signals.items);
+    signals = (fleck_run_signals){ 0 };
+    assert_true(fleck_run_signals_find(rising, 8, 0.45, 1, &signals, NULL) == FLECK_OK);
+    assert_int_equal(signals.count, 1);
+    assert_int_equal(signals.items[0].first, 0);
+    assert_int_equal(signals.items[0].last, 7);
+    free(signals.items);
+}
+
 static void ties_are_allowed_for_in_mann_and_kendalls_test(void **state)
 {
     static const double place[] = { 1, 2, 3, 4, 5, 6, 7, 8, 9 }, tied[] = { 1, 2, 2, 3, 3, 3 };
     static const double x[] = { 1, 2, 2, 3, 4, 5, 5, 6, 7, 8, 9, 10 };
     static const double y[] = { 2, 1, 4, 4, 3, 6, 7, 5, 8, 8, 10, 9 };
+    static const double threes[] = { 1, 1, 1, 2, 2, 2, 3, 3 }, fours[] = { 1, 2, 2, 2, 3, 3, 3, 3 };
     static const double tuna[] = { 44.4, 45.9, 41.9, 53.3, 44.7, 44.1, 50.7, 45.2, 60.1 };
     static const double light[] = { 2.6, 3.1, 2.5, 5.0, 3.6, 4.0, 5.2, 2.8, 3.8 };
     fleck_trend trend;
@@ -166,6 +203,9 @@ static void ties_are_allowed_for_in_mann_and_kendalls_test(void **state)
     check_near("R 4.2.2 cor.test, ties in both", trend.tau, 0.78125, 1e-14);
     check_near("the same: z 3.4608311 without correction", 50 / sqrt(trend.variance),
                3.460831101971939, 1e-12);
+    assert_true(fleck_trend_of(threes, fours, 8, &trend, NULL) == FLECK_OK);
+    check_near("scipy.stats.kendalltau, ties of three and more in both", trend.variance,
+               47.035714285714285, 1e-9);
     assert_true(fleck_trend_of(tuna, light, 9, &trend, NULL) == FLECK_OK);
     check_near("Hollander & Wolfe (1973), R cor.test", trend.tau, 4.0 / 9, 1e-14);
     check_near("the same, exact", trend.p, 43342.0 / 362880, 1e-13);
@@ -259,6 +299,7 @@ static void the_shape_of_a_change_is_told(void **state)
 static void exact_shapes_come_back_exactly(void **state)
 {
     static const double place[] = { 1, 2, 3, 5, 6, 9 }, step[] = { 2, 2, 2, 5, 5, 5 };
+    double line[19];
     static const double bend[] = { 2, 2, 2, 4, 5, 8 }, flat[] = { 3, 3, 3, 3, 3, 3 };
     fleck_course course;
 
@@ -281,6 +322,10 @@ static void exact_shapes_come_back_exactly(void **state)
     check_near("by hand", course.after, 9, 1e-12);
     assert_true(fleck_course_of(place, flat, 6, &course, NULL) == FLECK_OK);
     check_near("no scatter", course.p, NAN, 0);
+    for (size_t i = 0; i < 19; i++)
+        line[i] = (double)i;
+    assert_true(fleck_course_of(line, line, 19, &course, NULL) == FLECK_OK);
+    check_near("none of 9999 orders is as straight, the own one counts", course.p, 1e-4, 1e-15);
 }
 
 /* Places at which several values stand cannot be parted by a break. */
@@ -429,6 +474,8 @@ int main(void)
         cmocka_unit_test(limits_of_individuals_are_those_of_the_nist_handbook),
         cmocka_unit_test(each_rule_finds_the_run_it_is_made_for),
         cmocka_unit_test(a_run_that_is_too_short_is_no_signal),
+        cmocka_unit_test(a_run_on_one_side_is_not_taken_for_one_on_both),
+        cmocka_unit_test(stretches_of_a_rule_are_one_only_where_they_overlap),
         cmocka_unit_test(ties_are_allowed_for_in_mann_and_kendalls_test),
         cmocka_unit_test(sens_slope_is_the_median_of_all_slopes),
         cmocka_unit_test(a_trend_needs_three_values_that_differ),
