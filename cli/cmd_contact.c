@@ -8,20 +8,35 @@
 #include "study_call.h"
 #include "table.h"
 
-enum option_id { LOAD, BANDS, ACROSS, PPI, PIXEL, REGION, THRESHOLD, INK, CHANNEL, CALIBRATION, PAGE };
+enum option_id {
+    LOAD,
+    BANDS,
+    ACROSS,
+    PPI,
+    PIXEL,
+    REGION,
+    THRESHOLD,
+    INK,
+    CHANNEL,
+    CALIBRATION,
+    PAGE
+};
 
 static const cli_option options[] = {
     { "load", '\0', "KG", "weight on the pad in kg, as a scale under the board shows it", LOAD },
     { "bands", '\0', "N", "stripes of equal width (default 5)", BANDS },
     { "across", '\0', "x|y",
-      "where the stripes lie: x (default) side by side from left to right, for a stroke that ran up or "
+      "where the stripes lie: x (default) side by side from left to right, for a stroke that ran "
+      "up or "
       "down the scan; y one below the other, for a stroke that ran from side to side",
       ACROSS },
     { "region", '\0', "X,Y,W,H", "the trace's box, in mm from the scan's top left", REGION },
-    { "threshold", '\0', "HOW", "otsu (default), local[:MM], or fixed:R at reflectance R", THRESHOLD },
+    { "threshold", '\0', "HOW", "otsu (default), local[:MM], or fixed:R at reflectance R",
+      THRESHOLD },
     { "ink", '\0', "TONE", "dark (default), or light for a pale trace on dark paper", INK },
     { "channel", '\0', "NAME", "auto (default), luminance, red, green or blue", CHANNEL },
-    { "calibration", '\0', "FILE", "calibration of the scanner, made by fleck calibrate", CALIBRATION },
+    { "calibration", '\0', "FILE", "calibration of the scanner, made by fleck calibrate",
+      CALIBRATION },
     { "ppi", '\0', "N[,M]", "pixels per inch, along x and y, instead of what the file says", PPI },
     { "pixel", '\0', "UM[,UM]", "size of a pixel in micrometres", PIXEL },
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
@@ -65,7 +80,8 @@ static bool set_channel(fleck_measure_options *measure, const char *value, char 
     return false;
 }
 
-static bool set_resolution(fleck_measure_options *measure, const char *value, bool pixel, char why[256])
+static bool set_resolution(fleck_measure_options *measure, const char *value, bool pixel,
+                           char why[256])
 {
     double numbers[2];
 
@@ -73,8 +89,8 @@ static bool set_resolution(fleck_measure_options *measure, const char *value, bo
         snprintf(why, 256, "comes after another resolution; give --ppi or --pixel, once");
         return false;
     }
-    if (!cli_pair(value, pixel ? "micrometres such as 42.3" : "pixels per inch such as 600", numbers,
-                  why))
+    if (!cli_pair(value, pixel ? "micrometres such as 42.3" : "pixels per inch such as 600",
+                  numbers, why))
         return false;
     measure->ppi_x = pixel ? 25400 / numbers[0] : numbers[0];
     measure->ppi_y = pixel ? 25400 / numbers[1] : numbers[1];
@@ -203,12 +219,14 @@ static int run(const cli_command *command, int count, char **words)
         goto done;
     code = EXIT_CALL;
     if (name_count != 1) {
-        cli_say("contact", "one scan of a trace is wanted; give it, such as: fleck contact trace.png "
-                           "--load 5");
+        cli_say("contact",
+                "one scan of a trace is wanted; give it, such as: fleck contact trace.png "
+                "--load 5");
         goto done;
     }
     if (isnan(call.options.load_kg)) {
-        cli_say("contact", "the load is missing; give the weight on the pad in kg, such as --load 5");
+        cli_say("contact",
+                "the load is missing; give the weight on the pad in kg, such as --load 5");
         goto done;
     }
     status = fleck_contact_measure(names[0], &call.options, &contact, &err);
@@ -232,10 +250,12 @@ const cli_command cli_command_contact = {
     .name = "contact",
     .arguments = "SCAN --load KG [options]",
     .summary = "contact area and mean pressure from a trace of carbon paper",
-    .text = "Lay carbon paper, ink side down, on plain paper, rub once with the baren under a known "
-            "weight, and scan the trace. Inked is where there was contact. Mean pressure is the weight "
-            "times 9.80665 m/s2 over the contact area; in a band it rests on the same part of the weight "
-            "for each band.",
+    .text =
+        "Lay carbon paper, ink side down, on plain paper, rub once with the baren under a known "
+        "weight, and scan the trace. Inked is where there was contact. Mean pressure is the weight "
+        "times 9.80665 m/s2 over the contact area; in a band it rests on the same part of the "
+        "weight "
+        "for each band.",
     .options = options,
     .option_count = sizeof options / sizeof *options,
     .run = run,

@@ -5,9 +5,9 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "fleck/fleck.h"
 #include "fleck/plan.h"
 #include "plan_account.h"
+#include "plan_scans.h"
 #include "study_call.h"
 
 enum option_id {
@@ -27,7 +27,8 @@ enum option_id {
 
 static const cli_option options[] = {
     { "difference", '\0', "KEY=X,...",
-      "differences that are to be found, such as ink.coverage=0.03 or dots.d50_mm=10%", DIFFERENCE },
+      "differences that are to be found, such as ink.coverage=0.03 or dots.d50_mm=10%",
+      DIFFERENCE },
     { "sd", '\0', "KEY=X,...",
       "standard deviation between patches of one kind, instead of the pilot's; with % of the mean",
       SPREAD },
@@ -46,7 +47,8 @@ static const cli_option options[] = {
       INTEGRAL_RANGE },
     { "coverage", '\0', "SHARE", "for --se without a pilot: the coverage expected", COVERAGE },
     { "factors", '\0', "NAME=A,B,...",
-      "a factor and its settings, for an order to print in; give it once for each factor", FACTORS },
+      "a factor and its settings, for an order to print in; give it once for each factor",
+      FACTORS },
     { "repeats", '\0', "N", "prints of each combination (default 4)", REPEATS },
     CLI_STUDY_SEED_ROW,
     CLI_STUDY_JSON_ROW,
@@ -93,7 +95,8 @@ static bool set_values(struct values *values, const char *text, char why[256])
         *equals = '\0';
         values->items[i].measure = word;
         if (!cli_number(equals + 1, &values->items[i].value) || !(values->items[i].value > 0)) {
-            snprintf(why, 256, "holds no number above 0 for %.100s; give one, with a point for the decimals",
+            snprintf(why, 256,
+                     "holds no number above 0 for %.100s; give one, with a point for the decimals",
                      word);
             return false;
         }
@@ -120,8 +123,7 @@ static bool set_factor(struct call *call, const char *text, char why[256])
     }
     memcpy(name, text, (size_t)(equals - text));
     name[equals - text] = '\0';
-    call->factors[call->factor_count++] =
-        (fleck_plan_factor){ name, levels->items, levels->count };
+    call->factors[call->factor_count++] = (fleck_plan_factor){ name, levels->items, levels->count };
     return true;
 }
 
@@ -203,8 +205,8 @@ static int give_order(const struct call *call)
 {
     fleck_plan_order order;
     fleck_error err = { 0 };
-    const fleck_status status = fleck_plan_order_make(call->factors, call->factor_count, call->repeats,
-                                                      call->study.seed, &order, &err);
+    const fleck_status status = fleck_plan_order_make(
+        call->factors, call->factor_count, call->repeats, call->study.seed, &order, &err);
     char *csv;
     int code;
 
@@ -221,64 +223,12 @@ static int give_order(const struct call *call)
     return code;
 }
 
-/* ---- areas of scans that are measured on the way ---- */
-
-struct gathering {
-    fleck_record *records;
-    size_t count, failed;
-    bool out_of_memory;
-};
-
-static void on_record(void *context, const fleck_record *record)
-{
-    struct gathering *const gathering = context;
-    char *text = fleck_record_to_json(record); /* a record is copied by writing and reading it */
-    fleck_record *grown =
-        text != NULL ? realloc(gathering->records, (gathering->count + 1) * sizeof *grown) : NULL;
-
-    if (grown != NULL) {
-        gathering->records = grown;
-        if (fleck_record_from_json(text, strlen(text), &grown[gathering->count], NULL) == FLECK_OK)
-            gathering->count++;
-        else
-            gathering->out_of_memory = true;
-    } else
-        gathering->out_of_memory = true;
-    free(text);
-}
-
-static void on_failure(void *context, const char *path, const char *message)
-{
-    struct gathering *const gathering = context;
-
-    gathering->failed++;
-    cli_say(path, message);
-}
-
-static fleck_status measure_scans(const char *const *names, size_t count, struct gathering *gathering,
-                                  fleck_error *err)
-{
-    const fleck_measure_options measure = fleck_measure_options_default();
-    const fleck_measure_observer observer = { .context = gathering, .record = on_record,
-                                              .failure = on_failure };
-    fleck_inputs inputs = { 0 };
-    fleck_measure_summary summary;
-    fleck_status status = fleck_inputs_gather(names, count, &inputs, err);
-
-    if (status == FLECK_OK)
-        status = fleck_measure(&inputs, &measure, NULL, &observer, &summary, err);
-    if (status == FLECK_OK && gathering->out_of_memory)
-        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the records; free some memory");
-    if (status == FLECK_OK && gathering->count == 0)
-        status = fleck_fail(err, FLECK_BAD_INPUT, "nothing could be measured; give other scans");
-    fleck_inputs_clear(&inputs);
-    return status;
-}
+/* ---- numbers and areas ---- */
 
 static int areas_of_scans(const struct call *call, const char *const *names, size_t count,
                           fleck_plan_areas *areas, bool *some_failed)
 {
-    struct gathering gathering = { 0 };
+    cli_plan_scans scans = { 0 };
     fleck_record given;
     fleck_error err = { 0 };
     fleck_status status = FLECK_OK;
@@ -286,7 +236,7 @@ static int areas_of_scans(const struct call *call, const char *const *names, siz
 
     fleck_record_init(&given);
     if (count > 0) {
-        status = measure_scans(names, count, &gathering, &err);
+        status = cli_plan_scans_measure(names, count, &scans, &err);
         if (status != FLECK_OK)
             code = cli_say_failure("plan", status, &err);
     } else {
@@ -294,19 +244,15 @@ static int areas_of_scans(const struct call *call, const char *const *names, siz
         given.sampling.integral_range_mm2 = call->integral_range_mm2;
     }
     if (status == FLECK_OK) {
-        status = fleck_plan_areas_records(count > 0 ? gathering.records : &given,
-                                          count > 0 ? gathering.count : 1, &call->areas, areas, &err);
+        status = fleck_plan_areas_records(count > 0 ? scans.records : &given,
+                                          count > 0 ? scans.count : 1, &call->areas, areas, &err);
         if (status != FLECK_OK)
             code = cli_study_say_failure(status, &err);
     }
-    *some_failed = gathering.failed > 0;
-    for (size_t i = 0; i < gathering.count; i++)
-        fleck_record_clear(&gathering.records[i]);
-    free(gathering.records);
+    *some_failed = scans.failed > 0;
+    cli_plan_scans_clear(&scans);
     return code;
 }
-
-/* ---- numbers and areas ---- */
 
 static bool is_run(const char *name)
 {
@@ -324,14 +270,18 @@ static int check_call(struct call *call, size_t name_count)
     if (call->factor_count > 0) {
         if (name_count > 0 || call->last_number != NULL) {
             if (call->last_number != NULL)
-                fprintf(stderr, "fleck: --%s: has no part in an order of prints; ask for it without "
-                                "--factors\n", call->last_number);
+                fprintf(stderr,
+                        "fleck: --%s: has no part in an order of prints; ask for it without "
+                        "--factors\n",
+                        call->last_number);
             else
-                cli_say("plan", "a pilot has no part in an order of prints; leave it out, or --factors");
+                cli_say("plan",
+                        "a pilot has no part in an order of prints; leave it out, or --factors");
             return EXIT_CALL;
         }
         if (call->study.out != NULL && access(call->study.out, F_OK) == 0) {
-            cli_say(call->study.out, "is there already, and may be filled in; give another name with -o");
+            cli_say(call->study.out,
+                    "is there already, and may be filled in; give another name with -o");
             return EXIT_CALL;
         }
         return -1;
@@ -347,18 +297,20 @@ static int check_call(struct call *call, size_t name_count)
     }
     if (!call->asks_area)
         call->asks_numbers = true;
-    if (name_count == 0 && ((call->asks_area && !given) ||
-                            (call->asks_numbers && call->spreads.words.count == 0))) {
-        cli_say("plan", call->asks_area
-                            ? "no pilot is named; give a run or a scan, or --se with --integral-range "
-                              "and --coverage"
-                            : "there is nothing to plan from; give a pilot run, spreads with --sd, or "
-                              "--factors for an order of prints");
+    if (name_count == 0 &&
+        ((call->asks_area && !given) || (call->asks_numbers && call->spreads.words.count == 0))) {
+        cli_say("plan",
+                call->asks_area
+                    ? "no pilot is named; give a run or a scan, or --se with --integral-range "
+                      "and --coverage"
+                    : "there is nothing to plan from; give a pilot run, spreads with --sd, or "
+                      "--factors for an order of prints");
         return EXIT_CALL;
     }
     if (call->asks_area && call->asks_numbers && call->study.out != NULL &&
         strcmp(call->study.out + strlen(call->study.out) - 4, ".csv") == 0) {
-        cli_say(call->study.out, "two questions make two tables; ask one at a time, or give a .json");
+        cli_say(call->study.out,
+                "two questions make two tables; ask one at a time, or give a .json");
         return EXIT_CALL;
     }
     return -1;
@@ -471,13 +423,17 @@ const cli_command cli_command_plan = {
     .name = "plan",
     .arguments = "[RUN] [options]",
     .summary = "how much area, how many patches, in which random order",
-    .text = "How many patches: fleck plan RUN --by paste_pct --difference ink.coverage=0.03, from the spread "
-            "within the kinds of patches of a pilot run; without --difference the differences that groups of "
+    .text = "How many patches: fleck plan RUN --by paste_pct --difference ink.coverage=0.03, from "
+            "the spread "
+            "within the kinds of patches of a pilot run; without --difference the differences that "
+            "groups of "
             "several sizes would show. With --sd no pilot is needed.\n"
             "\n"
-            "Over what area: fleck plan RUN|SCAN --area, or --se 0.01 for a standard error of coverage.\n"
+            "Over what area: fleck plan RUN|SCAN --area, or --se 0.01 for a standard error of "
+            "coverage.\n"
             "\n"
-            "In which order: fleck plan --factors paste_pct=2,2.5,3 --repeats 4 --seed 7 -o prints.csv gives "
+            "In which order: fleck plan --factors paste_pct=2,2.5,3 --repeats 4 --seed 7 -o "
+            "prints.csv gives "
             "a manifest to fill in, in blocks of one print of each combination, shuffled.",
     .options = options,
     .option_count = sizeof options / sizeof *options,

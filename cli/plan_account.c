@@ -40,9 +40,14 @@ static const char *plural(const char *unit)
 static int print_wanted(FILE *out, const fleck_plan *plan)
 {
     static const cli_column columns[] = {
-        { "measure", CLI_LEFT },      { "pilot's\nmean", CLI_RIGHT },  { "spread\n(sd)", CLI_RIGHT },
-        { "difference\nwanted", CLI_RIGHT }, { "needed per\ngroup", CLI_RIGHT }, { "cautious", CLI_RIGHT },
-        { "in all", CLI_RIGHT },      { "power\n%", CLI_RIGHT },
+        { "measure", CLI_LEFT },
+        { "pilot's\nmean", CLI_RIGHT },
+        { "spread\n(sd)", CLI_RIGHT },
+        { "difference\nwanted", CLI_RIGHT },
+        { "needed per\ngroup", CLI_RIGHT },
+        { "cautious", CLI_RIGHT },
+        { "in all", CLI_RIGHT },
+        { "power\n%", CLI_RIGHT },
     };
     cli_table *table = cli_table_new(columns, sizeof columns / sizeof *columns);
     int code;
@@ -126,12 +131,9 @@ int cli_print_plan(FILE *out, const fleck_plan *plan)
 int cli_print_areas(FILE *out, const fleck_plan_areas *areas)
 {
     static const cli_column columns[] = {
-        { "measure", CLI_LEFT },
-        { "wanted\n+-", CLI_RIGHT },
-        { "pilot gives\n+-", CLI_RIGHT },
-        { "square\nmm", CLI_RIGHT },
-        { "at worst\nmm", CLI_RIGHT },
-        { "dots\nin it", CLI_RIGHT },
+        { "measure", CLI_LEFT },          { "wanted\n+-", CLI_RIGHT },
+        { "pilot gives\n+-", CLI_RIGHT }, { "square\nmm", CLI_RIGHT },
+        { "at worst\nmm", CLI_RIGHT },    { "dots\nin it", CLI_RIGHT },
         { "told by", CLI_LEFT },
     };
     cli_table *table = cli_table_new(columns, sizeof columns / sizeof *columns);
@@ -140,7 +142,8 @@ int cli_print_areas(FILE *out, const fleck_plan_areas *areas)
     size_t count;
     int code;
 
-    fputs("Over what area each measure is known well enough (+- is half a 95 % interval, or a standard "
+    fputs("Over what area each measure is known well enough (+- is half a 95 % interval, or a "
+          "standard "
           "error\nwhere it says se)\n\n",
           out);
     for (size_t i = 0; i < areas->area_count; i++) {

@@ -17,7 +17,8 @@ typedef struct cli_list {
     char *storage;
 } cli_list;
 
-/* Split a text at its commas; blanks around a word are dropped. False with `why` when a word is empty. */
+/* Split a text at its commas; blanks around a word are dropped. False with `why` when a word is
+ * empty. */
 bool cli_list_split(const char *text, cli_list *list, char why[256]);
 void cli_list_clear(cli_list *list);
 
@@ -34,22 +35,40 @@ enum cli_study_option {
 
 /* Rows of a command's table of options: the library has the defaults, one row each. */
 #define CLI_STUDY_MEASURES_ROW                                                                     \
-    { "measures", '\0', "KEY,...", "measures to look at instead of the usual ones, such as "       \
-      "ink.coverage,dots.d50_mm", CLI_STUDY_MEASURES }
+    {                                                                                              \
+        "measures", '\0', "KEY,...",                                                               \
+            "measures to look at instead of the usual ones, such as "                              \
+            "ink.coverage,dots.d50_mm",                                                            \
+            CLI_STUDY_MEASURES                                                                     \
+    }
 #define CLI_STUDY_UNIT_ROW                                                                         \
-    { "unit", '\0', "COLUMN", "average patches within a unit first, such as a mixed batch of "     \
-      "paste or a print (default: batch, where there is such a column)", CLI_STUDY_UNIT }
+    {                                                                                              \
+        "unit", '\0', "COLUMN",                                                                    \
+            "average patches within a unit first, such as a mixed batch of "                       \
+            "paste or a print (default: batch, where there is such a column)",                     \
+            CLI_STUDY_UNIT                                                                         \
+    }
 #define CLI_STUDY_SEED_ROW                                                                         \
-    { "seed", '\0', "N", "seed of the random numbers (default 1); the same seed gives the same "   \
-      "result", CLI_STUDY_SEED }
+    {                                                                                              \
+        "seed", '\0', "N",                                                                         \
+            "seed of the random numbers (default 1); the same seed gives the same "                \
+            "result",                                                                              \
+            CLI_STUDY_SEED                                                                         \
+    }
 #define CLI_STUDY_MIXED_ROW                                                                        \
-    { "mixed", '\0', NULL, "go on although patches were measured with different settings",         \
-      CLI_STUDY_MIXED }
+    {                                                                                              \
+        "mixed", '\0', NULL, "go on although patches were measured with different settings",       \
+            CLI_STUDY_MIXED                                                                        \
+    }
 #define CLI_STUDY_JSON_ROW                                                                         \
-    { "json", '\0', NULL, "print the result as JSON instead of tables", CLI_STUDY_JSON }
+    {                                                                                              \
+        "json", '\0', NULL, "print the result as JSON instead of tables", CLI_STUDY_JSON           \
+    }
 #define CLI_STUDY_OUT_ROW                                                                          \
-    { "out", 'o', "FILE", "write the result to this file: .json with everything, .csv as a table", \
-      CLI_STUDY_OUT }
+    {                                                                                              \
+        "out", 'o', "FILE",                                                                        \
+            "write the result to this file: .json with everything, .csv as a table", CLI_STUDY_OUT \
+    }
 
 typedef struct cli_study_call {
     cli_list measures; /* empty: not given */
@@ -69,9 +88,9 @@ void cli_study_call_clear(cli_study_call *call);
 bool cli_study_set(cli_study_call *call, int id, const char *value, char why[256]);
 
 /*
- * Open the runs named, saying what is wrong when there are fewer than `least` or more than `most` of
- * them, when one cannot be read, or when -o names a file of theirs. Returns -1 to go on, or the exit code
- * when all is said.
+ * Open the runs named, saying what is wrong when there are fewer than `least` or more than `most`
+ * of them, when one cannot be read, or when -o names a file of theirs. Returns -1 to go on, or the
+ * exit code when all is said.
  */
 int cli_study_open(const cli_study_call *call, const char *command, const char *const *runs,
                    size_t count, size_t least, size_t most, fleck_study **study);
@@ -83,8 +102,8 @@ int cli_study_say_failure(fleck_status status, const fleck_error *err);
 void cli_study_warn(const char *command, const fleck_warnings *warnings);
 
 /*
- * Give a result: the text of --json on stdout, and the file of -o. To be called last: it also tells whether
- * all that was printed arrived.
+ * Give a result: the text of --json on stdout, and the file of -o. To be called last: it also tells
+ * whether all that was printed arrived.
  *
  * json, csv    the result as the library made it, NULL: it had no memory; both are freed
  *

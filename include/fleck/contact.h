@@ -17,9 +17,9 @@ enum { FLECK_CONTACT_VERSION = 1, FLECK_CONTACT_BANDS = 1000 };
 
 typedef struct fleck_contact_options {
     fleck_measure_options measure; /* area, tone and threshold; what concerns dots plays no part */
-    double load_kg;  /* weight on the pad, > 0; has no default */
-    size_t bands;    /* stripes of equal width, 1 to FLECK_CONTACT_BANDS */
-    bool across_y;   /* they lie one below the other instead of side by side */
+    double load_kg;                /* weight on the pad, > 0; has no default */
+    size_t bands;                  /* stripes of equal width, 1 to FLECK_CONTACT_BANDS */
+    bool across_y;                 /* they lie one below the other instead of side by side */
 } fleck_contact_options;
 
 /* Five bands side by side, from left to right; the load is NAN. */
@@ -31,7 +31,7 @@ typedef struct fleck_contact_part {
     double area_mm2;       /* of its pixels */
     double contact_mm2;    /* of the inked ones */
     double contact_fraction;
-    double load_kg; /* all of it, or the same part of it for each band */
+    double load_kg;           /* all of it, or the same part of it for each band */
     double mean_pressure_kpa; /* load_kg * 9.80665 / contact_mm2; NAN without contact */
 } fleck_contact_part;
 
@@ -52,8 +52,8 @@ typedef struct fleck_contact {
 /*
  * Measure the contact on one scan.
  *
- * Ink is where there was contact. Bands are cut at whole pixels, round(i * width / bands), and share one
- * threshold, so that their areas add up to the whole's exactly.
+ * Ink is where there was contact. Bands are cut at whole pixels, round(i * width / bands), and
+ * share one threshold, so that their areas add up to the whole's exactly.
  *
  * out    ended with fleck_contact_clear, after a failure too
  *

@@ -29,13 +29,16 @@ typedef struct fleck_plan_value {
 /* ---- how many patches ---- */
 
 typedef struct fleck_plan_options {
-    const fleck_plan_value *differences; /* that are to be found; none: what each number of patches shows */
+    const fleck_plan_value
+        *differences; /* that are to be found; none: what each number of patches shows */
     size_t difference_count;
-    const fleck_plan_value *spreads; /* sd between patches of one kind; they go before the pilot's */
+    const fleck_plan_value
+        *spreads; /* sd between patches of one kind; they go before the pilot's */
     size_t spread_count;
     const char *const *measures; /* without differences; the default set when there are none */
     size_t measure_count;
-    const char *by;   /* column of the pilot that tells kinds of patches apart; NULL: all are of one kind */
+    const char
+        *by; /* column of the pilot that tells kinds of patches apart; NULL: all are of one kind */
     const char *unit; /* column whose patches are averaged first, as in fleck_compare_options */
     double alpha;     /* level of the test, two-sided, 0.05 */
     double power;     /* chance to find the difference, 0.8 */
@@ -48,16 +51,16 @@ enum { FLECK_PLAN_SIZES = 8 }; /* of groups in the table of what they would show
 /* One measure. NAN: cannot be given, a warning says why. */
 typedef struct fleck_plan_number {
     char *measure;
-    bool percent;     /* mean is 100: everything is in per cent of the mean */
-    double mean;      /* of the pilot */
-    double sd;        /* within a kind */
-    double sd_df;     /* degrees of freedom behind it; NAN when it was given */
-    double sd_high;   /* 80 % upper confidence limit of sd (Browne 1995); NAN when it was given */
-    size_t units;     /* of the pilot */
+    bool percent;      /* mean is 100: everything is in per cent of the mean */
+    double mean;       /* of the pilot */
+    double sd;         /* within a kind */
+    double sd_df;      /* degrees of freedom behind it; NAN when it was given */
+    double sd_high;    /* 80 % upper confidence limit of sd (Browne 1995); NAN when it was given */
+    size_t units;      /* of the pilot */
     double difference; /* wanted */
     double per_group;  /* units per group that find it, a whole number */
-    double per_group_cautious; /* the same with sd_high */
-    double reached;    /* power of per_group */
+    double per_group_cautious;      /* the same with sd_high */
+    double reached;                 /* power of per_group */
     double shown[FLECK_PLAN_SIZES]; /* difference that groups of these sizes would show */
 } fleck_plan_number;
 
@@ -78,20 +81,22 @@ FLECK_API const size_t *fleck_plan_sizes(void);
  * pilot    NULL: the spreads are given
  * out      ended with fleck_plan_clear, after a failure too
  *
- * Warnings: `no-spread` (less than two units of a kind), `few-units` (the spread rests on fewer than 5 degrees
- * of freedom), `measure-missing`, `settings-differ` (in the pilot), `too-small` (a difference).
- * Errors: FLECK_BAD_CALL (no such column, a number not > 0, per cent without a mean, nothing to plan from),
- * FLECK_NO_RESOURCE. The message begins with what it is about.
- * Source: power by the noncentral t distribution; Browne (1995), Stat. Med. 14, 1933-1940, for sd_high.
+ * Warnings: `no-spread` (less than two units of a kind), `few-units` (the spread rests on fewer
+ * than 5 degrees of freedom), `measure-missing`, `settings-differ` (in the pilot), `too-small` (a
+ * difference). Errors: FLECK_BAD_CALL (no such column, a number not > 0, per cent without a mean,
+ * nothing to plan from), FLECK_NO_RESOURCE. The message begins with what it is about. Source: power
+ * by the noncentral t distribution; Browne (1995), Stat. Med. 14, 1933-1940, for sd_high.
  */
-FLECK_API fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_options *options,
-                                          fleck_plan *out, fleck_error *err);
+FLECK_API fleck_status fleck_plan_numbers(const fleck_study *pilot,
+                                          const fleck_plan_options *options, fleck_plan *out,
+                                          fleck_error *err);
 FLECK_API void fleck_plan_clear(fleck_plan *plan);
 
 /* ---- over what area ---- */
 
 typedef struct fleck_plan_area_options {
-    const fleck_plan_value *tolerances; /* half the width of a 95 % interval; the defaults when there are none */
+    const fleck_plan_value
+        *tolerances; /* half the width of a 95 % interval; the defaults when there are none */
     size_t tolerance_count;
     double coverage_se; /* wanted standard error of coverage; NAN: not asked for */
 } fleck_plan_area_options;
@@ -104,33 +109,33 @@ typedef struct fleck_plan_area {
     char *measure;
     double tolerance; /* in the measure's unit, or in per cent */
     bool percent;
-    bool is_se;       /* tolerance is a standard error, not half an interval */
-    const char *basis; /* "integral range", "intervals" or "counts"; static storage */
-    size_t patches;   /* of the pilot that tell */
-    double mean;      /* over these */
+    bool is_se;             /* tolerance is a standard error, not half an interval */
+    const char *basis;      /* "integral range", "intervals" or "counts"; static storage */
+    size_t patches;         /* of the pilot that tell */
+    double mean;            /* over these */
     double pilot_tolerance; /* what the pilot's patches reach, mean in squares */
-    double area_mm2;  /* by the mean of their variances */
-    double side_mm;   /* of the square */
-    double area_worst_mm2; /* by the patch that varies most */
-    double dots;      /* expected in the square; NAN when they are not known */
+    double area_mm2;        /* by the mean of their variances */
+    double side_mm;         /* of the square */
+    double area_worst_mm2;  /* by the patch that varies most */
+    double dots;            /* expected in the square; NAN when they are not known */
 } fleck_plan_area;
 
 typedef struct fleck_plan_areas {
     fleck_plan_area *areas;
     size_t area_count;
-    double side_mm; /* of the square that does for all; NAN when one cannot be told */
+    double side_mm;        /* of the square that does for all; NAN when one cannot be told */
     double pilot_area_mm2; /* mean measured area of the pilot's patches */
     fleck_warnings warnings;
 } fleck_plan_areas;
 
 /*
- * The smallest square that gives each measure within its tolerance, from how much it varies within the
- * patches of a pilot: variance falls as one over area.
+ * The smallest square that gives each measure within its tolerance, from how much it varies within
+ * the patches of a pilot: variance falls as one over area.
  *
- * Warnings: `no-intervals` (the pilot does not tell), `told-by-counts` (density without intervals: taken as
- * that of random points), `slow-variance` (sampling.exponent above -0.8 or
- * sampling.evenness above 2: variance falls slower), `far-from-pilot` (more than ten times its area),
- * `small-square` (below 20 integral ranges, or 50 dots: the rule does not hold there).
+ * Warnings: `no-intervals` (the pilot does not tell), `told-by-counts` (density without intervals:
+ * taken as that of random points), `slow-variance` (sampling.exponent above -0.8 or
+ * sampling.evenness above 2: variance falls slower), `far-from-pilot` (more than ten times its
+ * area), `small-square` (below 20 integral ranges, or 50 dots: the rule does not hold there).
  * Errors: as fleck_plan_numbers.
  * Source: Kanit et al. (2003), Int. J. Solids Struct. 40, 3647-3679.
  */
@@ -169,14 +174,15 @@ typedef struct fleck_plan_order {
 } fleck_plan_order;
 
 /*
- * A randomised order in blocks: each block is one repeat of all combinations, shuffled for itself, so that
- * what drifts during the work (moisture, paste, the hand) falls on all combinations alike. The seed alone
- * decides it; more repeats add blocks behind the same first ones.
+ * A randomised order in blocks: each block is one repeat of all combinations, shuffled for itself,
+ * so that what drifts during the work (moisture, paste, the hand) falls on all combinations alike.
+ * The seed alone decides it; more repeats add blocks behind the same first ones.
  *
  * factors    borrowed until fleck_plan_order_clear
- * Errors: FLECK_BAD_CALL (no factor, one level, a name or level twice, a name that the manifest needs for
- * itself, above FLECK_PLAN_PRINTS prints), FLECK_NO_RESOURCE. The message begins with the factor concerned.
- * Source: Fisher (1935), The Design of Experiments, for blocks; Durstenfeld (1964) for the shuffle.
+ * Errors: FLECK_BAD_CALL (no factor, one level, a name or level twice, a name that the manifest
+ * needs for itself, above FLECK_PLAN_PRINTS prints), FLECK_NO_RESOURCE. The message begins with the
+ * factor concerned. Source: Fisher (1935), The Design of Experiments, for blocks; Durstenfeld
+ * (1964) for the shuffle.
  */
 FLECK_API fleck_status fleck_plan_order_make(const fleck_plan_factor *factors, size_t factor_count,
                                              size_t repeats, uint64_t seed, fleck_plan_order *out,

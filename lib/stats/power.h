@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What Student's two-sample t test can show: two groups of equal size and spread, tested to both sides. */
+/* What Student's two-sample t test can show: two groups of equal size and spread, tested to both
+ * sides. */
 #ifndef FLECK_STATS_POWER_H
 #define FLECK_STATS_POWER_H
 
@@ -16,8 +17,9 @@
 double fleck_power_two_groups(double group_size, double effect, double alpha);
 
 /*
- * The least group size, 2 or more, at which the test finds the effect with chance `power`. Not rounded.
- * INFINITY above 1e7 or for an effect of 0; NAN outside the ranges, power being between alpha and 1.
+ * The least group size, 2 or more, at which the test finds the effect with chance `power`. Not
+ * rounded. INFINITY above 1e7 or for an effect of 0; NAN outside the ranges, power being between
+ * alpha and 1.
  */
 double fleck_power_group_size(double effect, double alpha, double power);
 

@@ -12,9 +12,11 @@
 #include "io/json_text.h"
 
 static const char *const cautions[] = {
-    "Weight on a pad is not pressure at the paper: the pad, its edge and the way the hand leans share it "
+    "Weight on a pad is not pressure at the paper: the pad, its edge and the way the hand leans "
+    "share it "
     "out unevenly, and a moving hand adds to it.",
-    "The trace shows where there was contact, not how hard each point pressed: a mean says nothing of "
+    "The trace shows where there was contact, not how hard each point pressed: a mean says nothing "
+    "of "
     "its peaks. In a band it rests on the same part of the load for each band.",
 };
 
@@ -152,8 +154,9 @@ char *fleck_contact_to_csv(const fleck_contact *contact)
 {
     fleck_text text = { 0 };
 
-    fleck_text_add(&text, "scan,part,from_mm,to_mm,area_mm2,contact_area_mm2,contact_fraction,load_kg,"
-                          "mean_pressure_kpa\n");
+    fleck_text_add(&text,
+                   "scan,part,from_mm,to_mm,area_mm2,contact_area_mm2,contact_fraction,load_kg,"
+                   "mean_pressure_kpa\n");
     add_row(&text, contact, &contact->whole, "whole");
     for (size_t i = 0; i < contact->band_count; i++) {
         char name[32];

@@ -6,22 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_cdf.h>
-
 #include "core/memory.h"
-#include "stats/moments.h"
 #include "stats/power.h"
+#include "study/plan_pilot.h"
 
 static const size_t sizes[FLECK_PLAN_SIZES] = { 2, 3, 4, 6, 8, 12, 20, 30 };
-
-/* The pilot's rows as groups of units. */
-struct pilot {
-    const fleck_study *study; /* NULL: none */
-    size_t *group_of_row;
-    size_t group_count;
-    fleck_study_units units;
-    size_t *group_of_unit;
-};
 
 fleck_plan_options fleck_plan_options_default(void)
 {
@@ -36,153 +25,6 @@ const size_t *fleck_plan_sizes(void)
 static fleck_status no_memory(fleck_error *err)
 {
     return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the plan; free some memory");
-}
-
-static void pilot_clear(struct pilot *pilot)
-{
-    free(pilot->group_of_row);
-    free(pilot->group_of_unit);
-    fleck_study_units_clear(&pilot->units);
-}
-
-/* Column of the units: as named, else "batch" where there is one; "patch" is each row for itself. */
-static fleck_status unit_column(const fleck_study *study, const char *name, size_t *column,
-                                fleck_error *err)
-{
-    *column = FLECK_STUDY_NONE;
-    if (name == NULL) {
-        *column = fleck_study_find_column(study, "batch");
-        return FLECK_OK;
-    }
-    if (strcmp(name, "patch") == 0)
-        return FLECK_OK;
-    return fleck_study_need_column(study, name, "column", column, err);
-}
-
-static fleck_status pilot_read(struct pilot *pilot, const fleck_study *study,
-                               const fleck_plan_options *options, char **unit_name, fleck_error *err)
-{
-    const size_t rows = fleck_study_row_count(study);
-    fleck_study_units groups = { 0 };
-    size_t by = FLECK_STUDY_NONE, unit;
-    fleck_status status;
-
-    if ((options->by != NULL &&
-         (status = fleck_study_need_column(study, options->by, "column", &by, err)) != FLECK_OK) ||
-        (status = unit_column(study, options->unit, &unit, err)) != FLECK_OK)
-        return status;
-    pilot->study = study;
-    pilot->group_of_row = fleck_alloc_zeroed(rows, sizeof *pilot->group_of_row);
-    pilot->group_of_unit = fleck_alloc_zeroed(rows, sizeof *pilot->group_of_unit);
-    *unit_name = fleck_copy_text(unit != FLECK_STUDY_NONE ? fleck_study_column_name(study, unit)
-                                                          : "patch");
-    if (pilot->group_of_row == NULL || pilot->group_of_unit == NULL || *unit_name == NULL)
-        return no_memory(err);
-    pilot->group_count = 1;
-    if (by != FLECK_STUDY_NONE) {
-        if ((status = fleck_study_group_units(study, by, NULL, &groups, err)) != FLECK_OK)
-            return status;
-        for (size_t row = 0; row < rows; row++) {
-            /* a row that says nothing of its kind is of none */
-            pilot->group_of_row[row] = fleck_study_text(study, row, by)[0] != '\0'
-                                           ? groups.unit_of_row[row]
-                                           : FLECK_STUDY_NONE;
-        }
-        pilot->group_count = groups.count;
-        fleck_study_units_clear(&groups);
-    }
-    status = fleck_study_group_units(study, unit, pilot->group_of_row, &pilot->units, err);
-    for (size_t row = 0; row < rows && status == FLECK_OK; row++) {
-        if (pilot->units.unit_of_row[row] != FLECK_STUDY_NONE)
-            pilot->group_of_unit[pilot->units.unit_of_row[row]] = pilot->group_of_row[row];
-    }
-    return status;
-}
-
-/* Means of a measure over the rows of each unit, NAN without any. */
-static fleck_status unit_means(const struct pilot *pilot, size_t column, double *means,
-                               fleck_error *err)
-{
-    const size_t rows = fleck_study_row_count(pilot->study);
-    fleck_sum *sums = fleck_alloc_zeroed(pilot->units.count, sizeof *sums);
-    size_t *counts = fleck_alloc_zeroed(pilot->units.count, sizeof *counts);
-    fleck_status status = FLECK_OK;
-
-    if (sums == NULL || counts == NULL)
-        status = no_memory(err);
-    for (size_t row = 0; row < rows && status == FLECK_OK; row++) {
-        const size_t unit = pilot->units.unit_of_row[row];
-        double value;
-
-        if (unit == FLECK_STUDY_NONE)
-            continue;
-        if (!fleck_study_number(pilot->study, row, column, &value))
-            status = fleck_fail(err, FLECK_BAD_CALL,
-                                "%.100s: holds \"%.60s\", which is no number; give a column of numbers",
-                                fleck_study_column_name(pilot->study, column),
-                                fleck_study_text(pilot->study, row, column));
-        else if (!isnan(value)) {
-            fleck_sum_add(&sums[unit], value);
-            counts[unit]++;
-        }
-    }
-    for (size_t i = 0; i < pilot->units.count && status == FLECK_OK; i++)
-        means[i] = counts[i] > 0 ? fleck_sum_value(&sums[i]) / (double)counts[i] : NAN;
-    free(sums);
-    free(counts);
-    return status;
-}
-
-/* Spread within the pilot's groups, pooled: squared deviations from each group's own mean. */
-static fleck_status pool_spread(const struct pilot *pilot, size_t column, fleck_plan_number *number,
-                                fleck_error *err)
-{
-    const size_t units = pilot->units.count;
-    double *means = fleck_alloc_array(units, sizeof *means);
-    fleck_sum *sums = fleck_alloc_zeroed(pilot->group_count, sizeof *sums);
-    size_t *counts = fleck_alloc_zeroed(pilot->group_count, sizeof *counts);
-    fleck_moments all;
-    fleck_sum squares = { 0 };
-    double df = 0;
-    fleck_status status;
-
-    if (means == NULL || sums == NULL || counts == NULL) {
-        status = no_memory(err);
-        goto done;
-    }
-    status = unit_means(pilot, column, means, err);
-    if (status != FLECK_OK)
-        goto done;
-    for (size_t i = 0; i < units; i++) {
-        if (isnan(means[i]))
-            continue;
-        fleck_sum_add(&sums[pilot->group_of_unit[i]], means[i]);
-        counts[pilot->group_of_unit[i]]++;
-    }
-    for (size_t i = 0; i < units; i++) {
-        const size_t group = pilot->group_of_unit[i];
-        double deviation;
-
-        if (isnan(means[i]))
-            continue;
-        deviation = means[i] - fleck_sum_value(&sums[group]) / (double)counts[group];
-        fleck_sum_add(&squares, deviation * deviation);
-    }
-    for (size_t group = 0; group < pilot->group_count; group++)
-        df += counts[group] > 0 ? (double)counts[group] - 1 : 0;
-    all = fleck_moments_of(means, units);
-    number->units = all.count;
-    number->mean = all.mean;
-    if (df > 0) {
-        number->sd = sqrt(fleck_sum_value(&squares) / df);
-        number->sd_df = df;
-        number->sd_high = number->sd * sqrt(df / gsl_cdf_chisq_Pinv(0.2, df));
-    }
-done:
-    free(means);
-    free(sums);
-    free(counts);
-    return status;
 }
 
 static const fleck_plan_value *find_value(const fleck_plan_value *values, size_t count,
@@ -227,10 +69,11 @@ static fleck_status settle_scale(fleck_plan_number *number, const fleck_plan_val
             number->percent = true;
             number->mean = 100;
         } else if (spread->percent)
-            return fleck_fail(err, FLECK_BAD_CALL,
-                              "%.100s: a spread in per cent and a difference that is not; give both "
-                              "in per cent, or name a pilot run",
-                              number->measure);
+            return fleck_fail(
+                err, FLECK_BAD_CALL,
+                "%.100s: a spread in per cent and a difference that is not; give both "
+                "in per cent, or name a pilot run",
+                number->measure);
     }
     if (difference == NULL)
         return FLECK_OK;
@@ -248,45 +91,48 @@ static double whole_group(double size)
 static void compute_sizes(fleck_plan_number *number, const fleck_plan_options *options)
 {
     for (size_t i = 0; i < FLECK_PLAN_SIZES; i++)
-        number->shown[i] = number->sd * fleck_power_effect((double)sizes[i], options->alpha,
-                                                           options->power);
+        number->shown[i] =
+            number->sd * fleck_power_effect((double)sizes[i], options->alpha, options->power);
     if (isnan(number->difference) || isnan(number->sd))
         return;
     /* without spread two of each tell everything */
-    number->per_group = number->sd > 0 ? whole_group(fleck_power_group_size(
-                                             number->difference / number->sd, options->alpha,
-                                             options->power))
-                                       : 2;
+    number->per_group = number->sd > 0
+                            ? whole_group(fleck_power_group_size(number->difference / number->sd,
+                                                                 options->alpha, options->power))
+                            : 2;
     if (number->sd_high > 0)
         number->per_group_cautious = whole_group(fleck_power_group_size(
             number->difference / number->sd_high, options->alpha, options->power));
     if (number->sd > 0 && !isnan(number->per_group))
-        number->reached = fleck_power_two_groups(number->per_group,
-                                                 number->difference / number->sd, options->alpha);
+        number->reached = fleck_power_two_groups(number->per_group, number->difference / number->sd,
+                                                 options->alpha);
 }
 
 static fleck_status warn_of_number(const fleck_plan_number *number, fleck_warnings *warnings,
                                    fleck_error *err)
 {
     if (isnan(number->sd))
-        return fleck_warnings_add(warnings, err, "no-spread",
-                                  "%s: the pilot has less than two units of a kind, so its spread is not "
-                                  "known; print more, or give the spread with --sd",
-                                  number->measure);
+        return fleck_warnings_add(
+            warnings, err, "no-spread",
+            "%s: the pilot has less than two units of a kind, so its spread is not "
+            "known; print more, or give the spread with --sd",
+            number->measure);
     if (number->sd_df < 5)
-        return fleck_warnings_add(warnings, err, "few-units",
-                                  "%s: the spread rests on %.0f degrees of freedom and may be far off; "
-                                  "take the cautious number",
-                                  number->measure, number->sd_df);
+        return fleck_warnings_add(
+            warnings, err, "few-units",
+            "%s: the spread rests on %.0f degrees of freedom and may be far off; "
+            "take the cautious number",
+            number->measure, number->sd_df);
     if (number->sd > 0 && !isnan(number->difference) && isnan(number->per_group))
-        return fleck_warnings_add(warnings, err, "too-small",
-                                  "%s: the difference is so small that more than ten million would be "
-                                  "needed",
-                                  number->measure);
+        return fleck_warnings_add(
+            warnings, err, "too-small",
+            "%s: the difference is so small that more than ten million would be "
+            "needed",
+            number->measure);
     return FLECK_OK;
 }
 
-static fleck_status plan_measure(const struct pilot *pilot, const fleck_plan_options *options,
+static fleck_status plan_measure(const fleck_plan_pilot *pilot, const fleck_plan_options *options,
                                  const char *measure, fleck_plan *plan, fleck_error *err)
 {
     fleck_plan_number *const number = &plan->numbers[plan->number_count++];
@@ -314,16 +160,17 @@ static fleck_status plan_measure(const struct pilot *pilot, const fleck_plan_opt
 
         if (spread != NULL)
             column = fleck_study_find_column(pilot->study, measure);
-        else if ((status = fleck_study_need_column(pilot->study, measure, "measure", &column, err)) !=
-                 FLECK_OK)
+        else if ((status = fleck_study_need_column(pilot->study, measure, "measure", &column,
+                                                   err)) != FLECK_OK)
             return status;
         if (column != FLECK_STUDY_NONE &&
-            (status = pool_spread(pilot, column, number, err)) != FLECK_OK)
+            (status = fleck_plan_pilot_spread(pilot, column, number, err)) != FLECK_OK)
             return status;
     } else if (spread == NULL)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "%.100s: its spread is not known; name a pilot run, or give --sd %.100s=X",
-                          measure, measure);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "%.100s: its spread is not known; name a pilot run, or give --sd %.100s=X", measure,
+            measure);
     if ((status = settle_scale(number, spread, difference, err)) != FLECK_OK)
         return status;
     compute_sizes(number, options);
@@ -349,11 +196,13 @@ static fleck_status check_options(const fleck_plan_options *options, fleck_error
     fleck_status status;
 
     if (!(options->alpha > 0) || !(options->alpha < 0.5))
-        return fleck_fail(err, FLECK_BAD_CALL, "alpha %g: must lie between 0 and 0.5; give such as 0.05",
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "alpha %g: must lie between 0 and 0.5; give such as 0.05",
                           options->alpha);
     if (!(options->power > options->alpha) || !(options->power < 1))
         return fleck_fail(err, FLECK_BAD_CALL,
-                          "power %g: must lie between alpha and 1; give such as 0.8", options->power);
+                          "power %g: must lie between alpha and 1; give such as 0.8",
+                          options->power);
     status = check_values(options->differences, options->difference_count, "difference", err);
     if (status == FLECK_OK)
         status = check_values(options->spreads, options->spread_count, "spread", err);
@@ -396,8 +245,9 @@ static fleck_status choose_measures(const fleck_study *pilot, const fleck_plan_o
         }
     }
     if (status == FLECK_OK && *count == 0)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "plan: nothing to plan from; name a pilot run, or give spreads with --sd");
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "plan: nothing to plan from; name a pilot run, or give spreads with --sd");
     return status;
 }
 
@@ -418,10 +268,11 @@ static fleck_status warn_of_settings(const fleck_study *pilot, fleck_warnings *w
     if (status == FLECK_OK && lines[0] != '\0') {
         for (char *c = lines; *c != '\0'; c++)
             *c = *c == '\n' ? ';' : *c;
-        status = fleck_warnings_add(warnings, err, "settings-differ",
-                                    "the pilot's patches were measured with different settings, so its "
-                                    "spread is not that of prints alone; measure them alike (%s)",
-                                    lines);
+        status =
+            fleck_warnings_add(warnings, err, "settings-differ",
+                               "the pilot's patches were measured with different settings, so its "
+                               "spread is not that of prints alone; measure them alike (%s)",
+                               lines);
     }
     free(lines);
     free(rows);
@@ -431,7 +282,7 @@ static fleck_status warn_of_settings(const fleck_study *pilot, fleck_warnings *w
 fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_options *options,
                                 fleck_plan *out, fleck_error *err)
 {
-    struct pilot groups = { 0 };
+    fleck_plan_pilot groups = { 0 };
     const char **names = NULL;
     size_t defaults, count = 0;
     fleck_status status;
@@ -455,14 +306,15 @@ fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_optio
         goto done;
     }
     if (pilot != NULL && (status = warn_of_settings(pilot, &out->warnings, err)) == FLECK_OK)
-        status = pilot_read(&groups, pilot, options, &out->unit, err);
-    if (pilot == NULL && (out->unit = fleck_copy_text(options->unit != NULL ? options->unit : "patch")) == NULL)
+        status = fleck_plan_pilot_read(&groups, pilot, options, &out->unit, err);
+    if (pilot == NULL &&
+        (out->unit = fleck_copy_text(options->unit != NULL ? options->unit : "patch")) == NULL)
         status = no_memory(err);
     for (size_t i = 0; i < count && status == FLECK_OK; i++)
         status = plan_measure(&groups, options, names[i], out, err);
 done:
     free(names);
-    pilot_clear(&groups);
+    fleck_plan_pilot_clear(&groups);
     if (status != FLECK_OK)
         fleck_plan_clear(out);
     return status;

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Over what area a measure is known well enough. Each patch of a pilot tells how much its measure varies:
- * area times variance, which does not depend on the area once that is large. Coverage tells it through the
- * integral range, sizes and density through their intervals, density without any through its counts.
+ * Over what area a measure is known well enough. Each patch of a pilot tells how much its measure
+ * varies: area times variance, which does not depend on the area once that is large. Coverage tells
+ * it through the integral range, sizes and density through their intervals, density without any
+ * through its counts.
  */
 #include "fleck/plan.h"
 
@@ -98,14 +99,14 @@ static double by_counts(const struct source *source, size_t patch, const char *m
     const double density = source->get(source, patch, measure);
     const double counted = source->get(source, patch, "dots.counted");
 
-    return counted > 0
-               ? density * density / counted * source->get(source, patch, "region.area_mm2")
-               : NAN;
+    return counted > 0 ? density * density / counted * source->get(source, patch, "region.area_mm2")
+                       : NAN;
 }
 
 /* Mean over the patches that tell, and the largest; the number of those. */
-static size_t sum_variation(const struct source *source, const char *measure, variation_of variation,
-                            fleck_plan_area *area, double *mean, double *largest)
+static size_t sum_variation(const struct source *source, const char *measure,
+                            variation_of variation, fleck_plan_area *area, double *mean,
+                            double *largest)
 {
     double total = 0, values = 0, achieved = 0;
     size_t count = 0;
@@ -156,31 +157,35 @@ static fleck_status warn_of_area(const struct source *source, const fleck_plan_a
     const double range_mm2 = mean_of(source, "sampling.integral_range_mm2");
 
     if (isnan(area->area_mm2))
-        return fleck_warnings_add(warnings, err, "no-intervals",
-                                  "the pilot does not tell how %s varies within a patch; measure it "
-                                  "again with this version of fleck, over a larger area",
-                                  area->measure);
+        return fleck_warnings_add(
+            warnings, err, "no-intervals",
+            "the pilot does not tell how %s varies within a patch; measure it "
+            "again with this version of fleck, over a larger area",
+            area->measure);
     if (strcmp(area->basis, "counts") == 0 &&
-        fleck_warnings_add(warnings, err, "told-by-counts",
-                           "%s: the pilot has no intervals, so its counts are taken to vary like those of "
-                           "random points; dots that keep apart vary less",
-                           area->measure) != FLECK_OK)
+        fleck_warnings_add(
+            warnings, err, "told-by-counts",
+            "%s: the pilot has no intervals, so its counts are taken to vary like those of "
+            "random points; dots that keep apart vary less",
+            area->measure) != FLECK_OK)
         return FLECK_NO_RESOURCE;
     if (area->area_mm2 > 10 * pilot_area_mm2)
-        return fleck_warnings_add(warnings, err, "far-from-pilot",
-                                  "%s: more than ten times the pilot's area of %.0f mm2 is wanted, over "
-                                  "which nobody has looked; print that much and plan again",
-                                  area->measure, pilot_area_mm2);
+        return fleck_warnings_add(
+            warnings, err, "far-from-pilot",
+            "%s: more than ten times the pilot's area of %.0f mm2 is wanted, over "
+            "which nobody has looked; print that much and plan again",
+            area->measure, pilot_area_mm2);
     if (area->area_mm2 < 20 * range_mm2 || area->dots < 50)
-        return fleck_warnings_add(warnings, err, "small-square",
-                                  "%s: the square is so small that the rule behind it does not hold; take "
-                                  "one that holds 50 dots at least",
-                                  area->measure);
+        return fleck_warnings_add(
+            warnings, err, "small-square",
+            "%s: the square is so small that the rule behind it does not hold; take "
+            "one that holds 50 dots at least",
+            area->measure);
     return FLECK_OK;
 }
 
-static fleck_status plan_area(const struct source *source, const fleck_plan_value *tolerance, bool is_se,
-                              fleck_plan_areas *out, fleck_error *err)
+static fleck_status plan_area(const struct source *source, const fleck_plan_value *tolerance,
+                              bool is_se, fleck_plan_areas *out, fleck_error *err)
 {
     fleck_plan_area *const area = &out->areas[out->area_count++];
     const bool is_coverage = strcmp(tolerance->measure, "ink.coverage") == 0;
@@ -199,13 +204,12 @@ static fleck_status plan_area(const struct source *source, const fleck_plan_valu
     if (area->measure == NULL)
         return no_memory(err);
     area->basis = is_coverage ? "integral range" : "intervals";
-    area->patches = sum_variation(source, tolerance->measure,
-                                  is_coverage ? by_integral_range : by_interval, area, &mean,
-                                  &largest);
+    area->patches =
+        sum_variation(source, tolerance->measure, is_coverage ? by_integral_range : by_interval,
+                      area, &mean, &largest);
     if (area->patches == 0 && strcmp(tolerance->measure, "dots.per_cm2") == 0) {
         area->basis = "counts";
-        area->patches =
-            sum_variation(source, tolerance->measure, by_counts, area, &mean, &largest);
+        area->patches = sum_variation(source, tolerance->measure, by_counts, area, &mean, &largest);
     }
     factor = pow((is_se ? 1 : half_95) / tolerance->value, 2);
     area->area_mm2 = mean * factor;
@@ -225,11 +229,12 @@ static fleck_status warn_of_variance(const struct source *source, fleck_warnings
     const double evenness = mean_of(source, "sampling.evenness");
 
     if (exponent > -0.8 || evenness > 2)
-        return fleck_warnings_add(warnings, err, "slow-variance",
-                                  "the pilot is blotchy at the scale of its patches (evenness %.2g, "
-                                  "exponent %.2g): a larger area helps less than planned, more patches "
-                                  "help",
-                                  evenness, exponent);
+        return fleck_warnings_add(
+            warnings, err, "slow-variance",
+            "the pilot is blotchy at the scale of its patches (evenness %.2g, "
+            "exponent %.2g): a larger area helps less than planned, more patches "
+            "help",
+            evenness, exponent);
     return FLECK_OK;
 }
 
@@ -244,7 +249,8 @@ static fleck_status check_tolerances(const fleck_plan_area_options *options, fle
         char lo[96];
 
         if (!(tolerance->value > 0) || isinf(tolerance->value))
-            return fleck_fail(err, FLECK_BAD_CALL, "%.100s: the tolerance must be above 0; give a number",
+            return fleck_fail(err, FLECK_BAD_CALL,
+                              "%.100s: the tolerance must be above 0; give a number",
                               tolerance->measure);
         end_key(tolerance->measure, "lo", lo);
         if (strcmp(tolerance->measure, "ink.coverage") != 0 &&
@@ -293,8 +299,9 @@ static fleck_status plan_areas(const struct source *source, const fleck_plan_are
     return status;
 }
 
-fleck_status fleck_plan_areas_study(const fleck_study *pilot, const fleck_plan_area_options *options,
-                                    fleck_plan_areas *out, fleck_error *err)
+fleck_status fleck_plan_areas_study(const fleck_study *pilot,
+                                    const fleck_plan_area_options *options, fleck_plan_areas *out,
+                                    fleck_error *err)
 {
     const struct source source = {
         .get = get_from_study,

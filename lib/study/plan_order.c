@@ -46,14 +46,15 @@ static fleck_status check_factor(const fleck_plan_factor *factors, size_t at, fl
                           factor->name);
     for (size_t i = 0; i < at; i++) {
         if (strcmp(factors[i].name, factor->name) == 0)
-            return fleck_fail(err, FLECK_BAD_CALL, "%.100s: the factor is given twice; name it once",
-                              factor->name);
+            return fleck_fail(err, FLECK_BAD_CALL,
+                              "%.100s: the factor is given twice; name it once", factor->name);
     }
     if (factor->level_count < 2)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "%.100s: has one level, so nothing could be told of it; give two or more, "
-                          "such as %.100s=2,3",
-                          factor->name, factor->name);
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "%.100s: has one level, so nothing could be told of it; give two or more, "
+            "such as %.100s=2,3",
+            factor->name, factor->name);
     for (size_t i = 0; i < factor->level_count; i++) {
         if (is_in(factor->levels[i], factor->levels, i))
             return fleck_fail(err, FLECK_BAD_CALL,
@@ -64,7 +65,8 @@ static fleck_status check_factor(const fleck_plan_factor *factors, size_t at, fl
 }
 
 /* Number of prints in a block, 0 when there are too many. */
-static size_t count_combinations(const fleck_plan_factor *factors, size_t factor_count, size_t repeats)
+static size_t count_combinations(const fleck_plan_factor *factors, size_t factor_count,
+                                 size_t repeats)
 {
     size_t count = 1;
 
@@ -93,11 +95,13 @@ fleck_status fleck_plan_order_make(const fleck_plan_factor *factors, size_t fact
     uint64_t state = seed;
     size_t combinations;
 
-    *out = (fleck_plan_order){ .factors = factors, .factor_count = factor_count, .repeats = repeats,
-                               .seed = seed };
+    *out = (fleck_plan_order){
+        .factors = factors, .factor_count = factor_count, .repeats = repeats, .seed = seed
+    };
     if (factor_count == 0)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "no factor is named; give one with its levels, such as paste_pct=2,2.5,3");
+        return fleck_fail(
+            err, FLECK_BAD_CALL,
+            "no factor is named; give one with its levels, such as paste_pct=2,2.5,3");
     for (size_t i = 0; i < factor_count; i++) {
         const fleck_status status = check_factor(factors, i, err);
 

@@ -13,16 +13,20 @@
 static const char *const assumptions[] = {
     "Two groups of the same size are compared by Student's two-sided t test, and their units vary "
     "independently and alike within both groups.",
-    "What varies from batch to batch of paste counts only where units are whole batches: patches of one "
+    "What varies from batch to batch of paste counts only where units are whole batches: patches "
+    "of one "
     "batch are no replicates of it.",
-    "The cautious number takes the upper 80 % confidence limit of the spread instead of the spread: four in "
+    "The cautious number takes the upper 80 % confidence limit of the spread instead of the "
+    "spread: four in "
     "five pilots so planned are large enough.",
 };
 
 static const char *const area_assumptions[] = {
-    "The variance of a mean falls as one over the area: so for a texture that is even over the patch and "
+    "The variance of a mean falls as one over the area: so for a texture that is even over the "
+    "patch and "
     "without long-range order.",
-    "It is about one patch: how far prints differ from each other, no area of a single one can tell.",
+    "It is about one patch: how far prints differ from each other, no area of a single one can "
+    "tell.",
 };
 
 const char *const *fleck_plan_assumptions(size_t *count)
@@ -102,7 +106,8 @@ static bool add_measure(cJSON *array, const fleck_plan_number *number)
     if (!add_text(item, "measure", number->measure) ||
         !add_text(item, "scale", number->percent ? "per cent of the mean" : "measure") ||
         !add_number(item, "mean", number->mean) || !add_number(item, "sd", number->sd) ||
-        !add_number(item, "sd_df", number->sd_df) || !add_number(item, "sd_high", number->sd_high) ||
+        !add_number(item, "sd_df", number->sd_df) ||
+        !add_number(item, "sd_high", number->sd_high) ||
         !add_number(item, "units", (double)number->units) ||
         !add_number(item, "difference", number->difference) ||
         !add_number(item, "per_group", number->per_group) ||
@@ -141,13 +146,17 @@ static bool add_area(cJSON *array, const fleck_plan_area *area)
 {
     cJSON *const item = append_object(array);
 
-    return add_text(item, "measure", area->measure) && add_number(item, "tolerance", area->tolerance) &&
-           add_text(item, "tolerance_is", area->is_se ? "standard error" : "half of a 95 % interval") &&
+    return add_text(item, "measure", area->measure) &&
+           add_number(item, "tolerance", area->tolerance) &&
+           add_text(item, "tolerance_is",
+                    area->is_se ? "standard error" : "half of a 95 % interval") &&
            add_text(item, "scale", area->percent ? "per cent of the mean" : "measure") &&
            add_text(item, "basis", area->basis) &&
-           add_number(item, "patches", (double)area->patches) && add_number(item, "mean", area->mean) &&
+           add_number(item, "patches", (double)area->patches) &&
+           add_number(item, "mean", area->mean) &&
            add_number(item, "pilot_tolerance", area->pilot_tolerance) &&
-           add_number(item, "area_mm2", area->area_mm2) && add_number(item, "side_mm", area->side_mm) &&
+           add_number(item, "area_mm2", area->area_mm2) &&
+           add_number(item, "side_mm", area->side_mm) &&
            add_number(item, "area_worst_mm2", area->area_worst_mm2) &&
            add_number(item, "dots", area->dots);
 }
@@ -210,7 +219,8 @@ static bool fill_root(cJSON *root, const fleck_plan *plan, const fleck_plan_area
         (areas != NULL && !add_warnings(warnings, &areas->warnings)))
         return false;
     provenance = cJSON_AddObjectToObject(root, "provenance");
-    return add_text(provenance, "program", "fleck") && add_text(provenance, "version", fleck_version());
+    return add_text(provenance, "program", "fleck") &&
+           add_text(provenance, "version", fleck_version());
 }
 
 char *fleck_plan_to_json(const fleck_plan *plan, const fleck_plan_areas *areas,
@@ -236,17 +246,20 @@ char *fleck_plan_to_csv(const fleck_plan *plan)
 {
     fleck_text text = { 0 };
 
-    fleck_text_add(&text, "measure,scale,unit,mean,sd,sd_df,sd_high,units,difference,alpha,power,per_group,"
-                          "per_group_cautious,power_reached");
+    fleck_text_add(
+        &text, "measure,scale,unit,mean,sd,sd_df,sd_high,units,difference,alpha,power,per_group,"
+               "per_group_cautious,power_reached");
     for (size_t i = 0; i < FLECK_PLAN_SIZES; i++)
         fleck_text_add_format(&text, ",shown_by_%zu", fleck_plan_sizes()[i]);
     fleck_text_add(&text, "\n");
     for (size_t i = 0; i < plan->number_count; i++) {
         const fleck_plan_number *const number = &plan->numbers[i];
-        const double values[] = { number->mean,       number->sd,        number->sd_df,
-                                  number->sd_high,    (double)number->units, number->difference,
-                                  plan->alpha,        plan->power,       number->per_group,
-                                  number->per_group_cautious, number->reached };
+        const double values[] = { number->mean,          number->sd,
+                                  number->sd_df,         number->sd_high,
+                                  (double)number->units, number->difference,
+                                  plan->alpha,           plan->power,
+                                  number->per_group,     number->per_group_cautious,
+                                  number->reached };
 
         fleck_csv_add_cell(&text, number->measure);
         fleck_csv_add_cell(&text, number->percent ? "per cent of the mean" : "measure");
@@ -264,13 +277,15 @@ char *fleck_plan_areas_to_csv(const fleck_plan_areas *areas)
 {
     fleck_text text = { 0 };
 
-    fleck_text_add(&text, "measure,scale,tolerance,tolerance_is,basis,patches,mean,pilot_tolerance,area_mm2,"
-                          "side_mm,area_worst_mm2,dots\n");
+    fleck_text_add(
+        &text, "measure,scale,tolerance,tolerance_is,basis,patches,mean,pilot_tolerance,area_mm2,"
+               "side_mm,area_worst_mm2,dots\n");
     for (size_t i = 0; i < areas->area_count; i++) {
         const fleck_plan_area *const area = &areas->areas[i];
-        const double values[] = { (double)area->patches, area->mean,           area->pilot_tolerance,
-                                  area->area_mm2,        area->side_mm,        area->area_worst_mm2,
-                                  area->dots };
+        const double values[] = {
+            (double)area->patches, area->mean, area->pilot_tolerance, area->area_mm2, area->side_mm,
+            area->area_worst_mm2,  area->dots
+        };
 
         fleck_csv_add_cell(&text, area->measure);
         fleck_csv_add_cell(&text, area->percent ? "per cent of the mean" : "measure");

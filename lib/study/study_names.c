@@ -60,8 +60,8 @@ static void list_factors(const fleck_study *study, char *list, size_t size)
         const char *const name = study->columns[i].name;
         const size_t length = strlen(name);
 
-        if (study->columns[i].is_measure || strcmp(name, "id") == 0 || strcmp(name, "speckle") == 0 ||
-            strcmp(name, "warnings") == 0)
+        if (study->columns[i].is_measure || strcmp(name, "id") == 0 ||
+            strcmp(name, "speckle") == 0 || strcmp(name, "warnings") == 0)
             continue;
         if (listed == MOST_LISTED || used + length + 8 > size) {
             memcpy(list + used, " ...", 5);
@@ -93,8 +93,8 @@ fleck_status fleck_study_need_column(const fleck_study *study, const char *name,
                           name);
     near = nearest(study, name);
     if (near != NULL)
-        return fleck_fail(err, FLECK_BAD_CALL, "%.100s: no such %s; did you mean %.100s?", name, kind,
-                          near);
+        return fleck_fail(err, FLECK_BAD_CALL, "%.100s: no such %s; did you mean %.100s?", name,
+                          kind, near);
     if (strcmp(kind, "measure") == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "%.100s: no such measure; fleck describe lists them",
                           name);

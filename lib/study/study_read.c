@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Runs become one study: their tables are kept as they were read, and each column of the study knows
- * its place in each of them.
+ * Runs become one study: their tables are kept as they were read, and each column of the study
+ * knows its place in each of them.
  */
 #include <stdarg.h>
 #include <stdio.h>
@@ -74,8 +74,9 @@ static fleck_status check_run(const char *const *runs, size_t at, fleck_error *e
         return fleck_study_fail_at(err, FLECK_BAD_INPUT, runs[at],
                                    "holds a run that is not finished; go on with fleck measure "
                                    "--resume");
-    return fleck_study_fail_at(err, FLECK_BAD_INPUT, runs[at],
-                               "holds no patches.csv; give a folder that fleck measure -o has made");
+    return fleck_study_fail_at(
+        err, FLECK_BAD_INPUT, runs[at],
+        "holds no patches.csv; give a folder that fleck measure -o has made");
 }
 
 static fleck_status read_table(fleck_study_run *run, fleck_error *err)
@@ -187,8 +188,8 @@ static fleck_status place_columns(const fleck_study *study, fleck_study_run *run
 }
 
 /*
- * A factor's cells stand in patches.csv as they stood in the manifest, so a decimal comma outlives a
- * change of the separator. It is one unless some number of the column has a decimal point.
+ * A factor's cells stand in patches.csv as they stood in the manifest, so a decimal comma outlives
+ * a change of the separator. It is one unless some number of the column has a decimal point.
  */
 static bool has_decimal_comma(const fleck_study_run *run, size_t place)
 {
@@ -241,10 +242,11 @@ static fleck_status check_cells(const fleck_study *study, fleck_study_run *run, 
                 (run->decimal_comma[column] ? fleck_study_comma_number(cell, &value)
                                             : fleck_text_to_number(cell, &value)))
                 continue;
-            return table_fault(err, run->path, fleck_csv_line(run->table, row),
-                               "holds \"%.60s\" for %s, which is no number; go on with fleck measure "
-                               "--resume to write the table anew",
-                               cell, study->columns[column].name);
+            return table_fault(
+                err, run->path, fleck_csv_line(run->table, row),
+                "holds \"%.60s\" for %s, which is no number; go on with fleck measure "
+                "--resume to write the table anew",
+                cell, study->columns[column].name);
         }
     }
     return FLECK_OK;
@@ -272,10 +274,11 @@ static fleck_status check_ids(const fleck_study_run *run, fleck_error *err)
     qsort(ids, count, sizeof *ids, by_text);
     for (size_t i = 1; i < count && status == FLECK_OK; i++) {
         if (strcmp(ids[i - 1], ids[i]) == 0)
-            status = table_fault(err, run->path, 0,
-                                 "holds the id \"%.100s\" twice; go on with fleck measure --resume to "
-                                 "write the table anew",
-                                 ids[i]);
+            status =
+                table_fault(err, run->path, 0,
+                            "holds the id \"%.100s\" twice; go on with fleck measure --resume to "
+                            "write the table anew",
+                            ids[i]);
     }
     free(ids);
     return status;

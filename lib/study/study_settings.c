@@ -37,7 +37,8 @@ static fleck_status read_file(const char *path, char **bytes, size_t *size, flec
         return fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
                                    "is not there; go on with fleck measure --resume to make it");
     if (about.st_size > MOST_RECORD_BYTES)
-        return fleck_study_fail_at(err, FLECK_BAD_INPUT, path, "is too large for a record; measure again");
+        return fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
+                                   "is too large for a record; measure again");
     *bytes = fleck_alloc_array((size_t)about.st_size + 1, 1);
     if (*bytes == NULL)
         return no_memory(err);
@@ -128,7 +129,8 @@ static char *number_text(double value, const char *otherwise)
     return fleck_copy_text(isnan(value) ? otherwise : fleck_text_from_number(value, text));
 }
 
-static fleck_status keep_settings(fleck_study_row *row, const fleck_record *record, fleck_error *err)
+static fleck_status keep_settings(fleck_study_row *row, const fleck_record *record,
+                                  fleck_error *err)
 {
     const char *const texts[FLECK_STUDY_SETTINGS] = {
         [FLECK_SETTING_CHANNEL] = record->settings.channel_used,
@@ -168,8 +170,8 @@ fleck_status fleck_study_read_record(const fleck_study *study, size_t row, fleck
     if (name != NULL)
         path = fleck_study_join(study->runs[study->rows[row].run].path, "records", name, ".json");
     status = path != NULL ? read_file(path, &bytes, &size, err) : no_memory(err);
-    if (status == FLECK_OK &&
-        (status = fleck_record_from_json(bytes, drop_lists(bytes, size), record, &inner)) != FLECK_OK)
+    if (status == FLECK_OK && (status = fleck_record_from_json(bytes, drop_lists(bytes, size),
+                                                               record, &inner)) != FLECK_OK)
         fleck_study_fail_at(err, status, path, inner.message);
     if (status == FLECK_OK && (record->id == NULL || strcmp(record->id, id) != 0))
         status = fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
@@ -228,7 +230,8 @@ fleck_status fleck_study_read_settings(fleck_study *study, fleck_error *err)
     return status;
 }
 
-/* Whether two rows have the same setting. A ppi within 1 % is the same scanner, calibrated or not. */
+/* Whether two rows have the same setting. A ppi within 1 % is the same scanner, calibrated or not.
+ */
 static bool agree(const fleck_study_row *a, const fleck_study_row *b, size_t setting)
 {
     if (setting == FLECK_SETTING_PPI && a->ppi_x > 0 && b->ppi_x > 0)
@@ -245,8 +248,8 @@ static bool agree(const fleck_study_row *a, const fleck_study_row *b, size_t set
 }
 
 /* Add a line for a setting when its values differ. */
-static void add_setting(fleck_text *text, const fleck_study *study, const size_t *rows, size_t count,
-                        size_t setting)
+static void add_setting(fleck_text *text, const fleck_study *study, const size_t *rows,
+                        size_t count, size_t setting)
 {
     size_t first[MOST_VALUES], uses[MOST_VALUES];
     size_t values = 0, other = 0;
@@ -254,8 +257,7 @@ static void add_setting(fleck_text *text, const fleck_study *study, const size_t
     for (size_t i = 0; i < count; i++) {
         size_t at = 0;
 
-        while (at < values &&
-               !agree(&study->rows[rows[first[at]]], &study->rows[rows[i]], setting))
+        while (at < values && !agree(&study->rows[rows[first[at]]], &study->rows[rows[i]], setting))
             at++;
         if (at == values && values == MOST_VALUES) {
             other++;
@@ -273,8 +275,8 @@ static void add_setting(fleck_text *text, const fleck_study *study, const size_t
     for (size_t i = 0; i < values; i++) {
         const size_t row = rows[first[i]];
 
-        fleck_text_add_format(text, "%s%s (%s", i > 0 ? ", " : "", study->rows[row].settings[setting],
-                              fleck_study_id(study, row));
+        fleck_text_add_format(text, "%s%s (%s", i > 0 ? ", " : "",
+                              study->rows[row].settings[setting], fleck_study_id(study, row));
         if (study->run_count > 1)
             fleck_text_add_format(text, " of %s", study->runs[study->rows[row].run].path);
         if (uses[i] > 1)

@@ -65,8 +65,8 @@ char *fleck_study_join(const char *run, const char *part, const char *name, cons
 bool fleck_study_comma_number(const char *cell, double *value);
 
 /*
- * Read records/ID.json of a row, without its lists of numbers; ended with fleck_record_clear, on failure too.
- * Errors: FLECK_BAD_INPUT (missing, damaged, of another patch), FLECK_NO_RESOURCE.
+ * Read records/ID.json of a row, without its lists of numbers; ended with fleck_record_clear, on
+ * failure too. Errors: FLECK_BAD_INPUT (missing, damaged, of another patch), FLECK_NO_RESOURCE.
  */
 fleck_status fleck_study_read_record(const fleck_study *study, size_t row, fleck_record *record,
                                      fleck_error *err);

@@ -38,9 +38,9 @@ static size_t widest_line(const char *text)
 
 static void numbers_stand_right_and_names_left(void **state)
 {
-    static const cli_column columns[] = {
-        { "measure", CLI_LEFT }, { "difference\nmm", CLI_RIGHT }, { "verdict", CLI_WRAP }
-    };
+    static const cli_column columns[] = { { "measure", CLI_LEFT },
+                                          { "difference\nmm", CLI_RIGHT },
+                                          { "verdict", CLI_WRAP } };
     cli_table *table = cli_table_new(columns, 3);
     char *text;
 
@@ -174,11 +174,21 @@ static void a_number_has_the_digits_its_uncertainty_leaves(void **state)
         double value, uncertainty;
         const char *text;
     } cases[] = {
-        { 0.123456, 0.0123, "0.123" },  { 0.123456, 0.0996, "0.12" },  { 0.123456, 0.00994, "0.1235" },
-        { 12345, 456, "12350" },        { 12345, 99.6, "12350" },      { 12345, 12.3, "12345" },
-        { -0.00001, 0.01, "0.000" },    { 0.123456, NAN, "0.1235" },   { 1234.56, NAN, "1235" },
-        { 99999.6, NAN, "100000" },     { 0, NAN, "0" },               { 0.00123456, 0, "0.001235" },
-        { NAN, 0.1, "-" },              { 5, INFINITY, "5.000" },      { 2.5e-12, NAN, "2.5e-12" },
+        { 0.123456, 0.0123, "0.123" },
+        { 0.123456, 0.0996, "0.12" },
+        { 0.123456, 0.00994, "0.1235" },
+        { 12345, 456, "12350" },
+        { 12345, 99.6, "12350" },
+        { 12345, 12.3, "12345" },
+        { -0.00001, 0.01, "0.000" },
+        { 0.123456, NAN, "0.1235" },
+        { 1234.56, NAN, "1235" },
+        { 99999.6, NAN, "100000" },
+        { 0, NAN, "0" },
+        { 0.00123456, 0, "0.001235" },
+        { NAN, 0.1, "-" },
+        { 5, INFINITY, "5.000" },
+        { 2.5e-12, NAN, "2.5e-12" },
         { 99.9999, NAN, "100.0" },
     };
 
@@ -197,9 +207,9 @@ static void p_values_have_two_digits(void **state)
         double p;
         const char *text;
     } cases[] = {
-        { 1, "1.00" },       { 0.5, "0.50" },       { 0.0994, "0.099" },      { 0.0321, "0.032" },
-        { 0.00209, "0.0021" }, { 0.00012, "0.00012" }, { 0.00009, "< 0.0001" }, { NAN, "-" },
-        { 0.0996, "0.10" },
+        { 1, "1.00" },           { 0.5, "0.50" },       { 0.0994, "0.099" },
+        { 0.0321, "0.032" },     { 0.00209, "0.0021" }, { 0.00012, "0.00012" },
+        { 0.00009, "< 0.0001" }, { NAN, "-" },          { 0.0996, "0.10" },
     };
 
     (void)state;

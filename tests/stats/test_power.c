@@ -6,9 +6,9 @@
 #include "stats/power.h"
 
 /*
- * 30-digit arithmetic (mpmath 1.2): quadrature of both tails over the density of the spread, and root
- * searches on it. R 4.2.2, power.t.test(strict = TRUE), gives the same to 1e-10; SciPy's nct is off by up
- * to 7e-8 here.
+ * 30-digit arithmetic (mpmath 1.2): quadrature of both tails over the density of the spread, and
+ * root searches on it. R 4.2.2, power.t.test(strict = TRUE), gives the same to 1e-10; SciPy's nct
+ * is off by up to 7e-8 here.
  */
 static const char source[] = "mpmath, as R's power.t.test(strict)";
 

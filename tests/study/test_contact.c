@@ -111,8 +111,8 @@ static void bands_follow_the_definition_and_add_up_to_the_whole(void **state)
                 const fleck_contact_part *const band = &contact.bands[i];
                 const size_t from = (size_t)lround((double)i * (double)length / (double)bands);
                 const size_t to = (size_t)lround((double)(i + 1) * (double)length / (double)bands);
-                const size_t ink = across_y ? count_ink(0, from, WIDTH, to)
-                                            : count_ink(from, 0, to, HEIGHT);
+                const size_t ink =
+                    across_y ? count_ink(0, from, WIDTH, to) : count_ink(from, 0, to, HEIGHT);
 
                 check_near("pixel by pixel", band->contact_mm2, (double)ink * 0.01, 1e-9);
                 check_near("its border", band->from_mm, (double)from * 0.1, 1e-9);
@@ -146,8 +146,8 @@ static void a_region_moves_the_bands(void **state)
     options.measure.region = (fleck_box_mm){ 2, 1, 6, 8 };
     contact = measured("trace.tif", &options);
     check_near("x of the scan", contact.bands[1].from_mm, 5, 1e-9);
-    check_near("second half", contact.bands[1].contact_mm2, (double)count_ink(50, 10, 80, 90) * 0.01,
-               1e-9);
+    check_near("second half", contact.bands[1].contact_mm2,
+               (double)count_ink(50, 10, 80, 90) * 0.01, 1e-9);
     fleck_contact_clear(&contact);
 }
 

@@ -70,8 +70,8 @@ static void the_spread_is_that_between_batches_of_one_kind(void **state)
                ceil(fleck_power_group_size(0.05 / plan.numbers[0].sd, 0.05, 0.8)), 0);
     assert_true(plan.numbers[0].per_group_cautious > plan.numbers[0].per_group);
     assert_true(plan.numbers[0].reached >= 0.8);
-    assert_true(fleck_power_two_groups(plan.numbers[0].per_group - 1, 0.05 / plan.numbers[0].sd, 0.05) <
-                0.8);
+    assert_true(fleck_power_two_groups(plan.numbers[0].per_group - 1, 0.05 / plan.numbers[0].sd,
+                                       0.05) < 0.8);
     assert_true(fleck_warnings_has(&plan.warnings, "few-units"));
     fleck_plan_clear(&plan);
 
@@ -83,7 +83,8 @@ static void the_spread_is_that_between_batches_of_one_kind(void **state)
     fleck_study_free(study);
 }
 
-/* R 4.2.2: power.t.test(power = 0.9, delta = 1, sd = 1)$n is 22.02, (power = 0.8, delta = 0.5)$n 63.77 */
+/* R 4.2.2: power.t.test(power = 0.9, delta = 1, sd = 1)$n is 22.02, (power = 0.8, delta =
+ * 0.5)$n 63.77 */
 static void given_spreads_need_no_pilot(void **state)
 {
     static const struct {
@@ -101,7 +102,8 @@ static void given_spreads_need_no_pilot(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         const fleck_plan_value sd = { "dots.d50_mm", cases[i].sd, cases[i].percent };
-        const fleck_plan_value difference = { "dots.d50_mm", cases[i].difference, cases[i].percent };
+        const fleck_plan_value difference = { "dots.d50_mm", cases[i].difference,
+                                              cases[i].percent };
         fleck_plan_options options = fleck_plan_options_default();
         fleck_plan plan;
 
@@ -255,11 +257,11 @@ static void calls_that_make_no_plan_are_refused(void **state)
 }
 
 /* Two patches of 100 mm2: coverage 0.2 and 0.5, integral ranges 0.1 and 0.2 mm2. */
-static const char area_table[] =
-    "id,region.area_mm2,ink.coverage,sampling.integral_range_mm2,dots.counted,dots.per_cm2,dots.d50_mm,"
-    "dots.d50_lo_mm,dots.d50_hi_mm\n"
-    "a,100,0.2,0.1,400,400,0.5,0.48,0.52\n"
-    "b,100,0.5,0.2,100,100,0.5,0.47,0.53\n";
+static const char area_table[] = "id,region.area_mm2,ink.coverage,sampling.integral_range_mm2,dots."
+                                 "counted,dots.per_cm2,dots.d50_mm,"
+                                 "dots.d50_lo_mm,dots.d50_hi_mm\n"
+                                 "a,100,0.2,0.1,400,400,0.5,0.48,0.52\n"
+                                 "b,100,0.5,0.2,100,100,0.5,0.47,0.53\n";
 
 static void areas_follow_from_the_variation_within_patches(void **state)
 {
@@ -325,8 +327,8 @@ static void areas_beyond_the_pilots_reach_are_doubted(void **state)
         double tolerance;
         bool far, slow, small;
     } cases[] = {
-        { "0.5,-1,1", 0.02, false, false, false }, { "0.5,-1,1", 0.001, true, false, false },
-        { "0.5,-1,1", 0.5, false, false, true },   { "0.5,-0.7,1", 0.02, false, true, false },
+        { "0.5,-1,1", 0.02, false, false, false },  { "0.5,-1,1", 0.001, true, false, false },
+        { "0.5,-1,1", 0.5, false, false, true },    { "0.5,-0.7,1", 0.02, false, true, false },
         { "0.5,-1,2.1", 0.02, false, true, false },
     };
 
@@ -460,10 +462,11 @@ static void factors_that_make_no_order_are_refused(void **state)
 {
     static const char *const twice[] = { "2", "2" };
     static const fleck_plan_factor wrong[] = {
-        { "paste_pct", paste, 1 }, { "paste_pct", twice, 2 }, { "scan", paste, 3 },
+        { "paste_pct", paste, 1 },   { "paste_pct", twice, 2 }, { "scan", paste, 3 },
         { "dots.d50_mm", paste, 3 }, { "", paste, 3 },
     };
-    static const char *const said[] = { "paste_pct: has one level", "paste_pct: has the level 2 twice",
+    static const char *const said[] = { "paste_pct: has one level",
+                                        "paste_pct: has the level 2 twice",
                                         "scan: is a column of its own", "dots.d50_mm: is a column",
                                         "no name" };
     const fleck_plan_factor same[] = { factors[0], factors[0] };
@@ -510,7 +513,8 @@ static void the_document_holds_the_parts_there_are_and_no_nan(void **state)
     assert_non_null(strstr(csv, "\nink.coverage,measure,patch,0.35,"));
     free(csv);
     csv = fleck_plan_areas_to_csv(&areas);
-    assert_non_null(strstr(csv, "\ndots.per_cm2,per cent of the mean,10,half of a 95 % interval,counts,2,250"));
+    assert_non_null(
+        strstr(csv, "\ndots.per_cm2,per cent of the mean,10,half of a 95 % interval,counts,2,250"));
     free(csv);
     fleck_plan_order_clear(&order);
     fleck_plan_areas_clear(&areas);

@@ -175,7 +175,8 @@ static void what_cannot_be_read_is_named(void **state)
     }
 }
 
-static void expect_failure(const char *const *runs, size_t count, fleck_status status, const char *said)
+static void expect_failure(const char *const *runs, size_t count, fleck_status status,
+                           const char *said)
 {
     fleck_study *study = NULL;
     fleck_error err = { 0 };
@@ -191,7 +192,8 @@ static void expect_failure(const char *const *runs, size_t count, fleck_status s
 static void folders_that_are_no_run_are_refused(void **state)
 {
     const char *const twice[] = { "plain", "./plain/../plain" };
-    const char *const missing = "missing", *const file = "plain/patches.csv", *const empty = "empty";
+    const char *const missing = "missing", *const file = "plain/patches.csv",
+                      *const empty = "empty";
     const char *const unfinished = "unfinished";
 
     (void)state;
@@ -213,12 +215,14 @@ static void damaged_records_are_refused(void **state)
     (void)state;
     run_put_all("broken", "id,x\na,1\nb,2\n", NULL);
     run_put("broken/records/b.json", "{\"schema\": \"fleck-record\", \"version\": 2}");
-    expect_failure(&run, 1, FLECK_BAD_INPUT, "broken/records/b.json: is a record of a newer version");
+    expect_failure(&run, 1, FLECK_BAD_INPUT,
+                   "broken/records/b.json: is a record of a newer version");
     run_put("broken/records/b.json", "{\"schema\": \"fleck-record\", \"vers");
     expect_failure(&run, 1, FLECK_BAD_INPUT, "broken/records/b.json: ");
     run_put("broken/records/b.json",
             "{\"schema\": \"fleck-record\", \"version\": 1, \"id\": \"a\"}");
-    expect_failure(&run, 1, FLECK_BAD_INPUT, "broken/records/b.json: is the record of another patch");
+    expect_failure(&run, 1, FLECK_BAD_INPUT,
+                   "broken/records/b.json: is the record of another patch");
 }
 
 static void a_column_that_is_missing_is_answered_by_those_there_are(void **state)
@@ -230,7 +234,8 @@ static void a_column_that_is_missing_is_answered_by_those_there_are(void **state
         { "ink.covrage", "measure", "ink.covrage: no such measure; did you mean ink.coverage?" },
         { "hello world", "measure", "fleck describe lists them" },
         { "hello world", "column", "there are scan, paste_pct, batch" },
-        { "grain.fit_p", "measure", "grain.fit_p: this run does not have the measure; measure again" },
+        { "grain.fit_p", "measure",
+          "grain.fit_p: this run does not have the measure; measure again" },
     };
     fleck_study *study;
     size_t column;
@@ -312,7 +317,8 @@ static void dots_without_a_weight_are_left_out(void **state)
 
     (void)state;
     run_put_all("plain", plain, NULL);
-    run_put("plain/dots/b%2F1.csv", "dot,diameter_mm,weight_per_mm2\n1,0.2,0.01\n2,0.5,0\n3,0.4,0.02\n");
+    run_put("plain/dots/b%2F1.csv",
+            "dot,diameter_mm,weight_per_mm2\n1,0.2,0.01\n2,0.5,0\n3,0.4,0.02\n");
     run_put("plain/dots/a1.csv", "dot,diameter_mm,weight_per_mm2\n1,0.2,0.01\n2,big,0\n");
     study = read_one("plain");
     assert_int_equal(fleck_study_read_dots(study, 2, &dots, &err), FLECK_OK);
@@ -341,7 +347,8 @@ static void rows_of_one_text_are_one_unit_within_their_group(void **state)
     study = read_one("units");
     column = fleck_study_find_column(study, "batch");
 
-    assert_int_equal(fleck_study_group_units(study, FLECK_STUDY_NONE, NULL, &units, NULL), FLECK_OK);
+    assert_int_equal(fleck_study_group_units(study, FLECK_STUDY_NONE, NULL, &units, NULL),
+                     FLECK_OK);
     assert_int_equal(units.count, 6);
     assert_int_equal(units.unit_of_row[5], 5);
     assert_string_equal(units.name[5], "u");
