@@ -14,7 +14,7 @@ checks = 0
 
 
 def measure(program, path, *options):
-    out = subprocess.run([program, 'measure', path, '--json', *options], capture_output=True, text=True)
+    out = subprocess.run([program, 'measure', '--simulations', '0', path, '--json', *options], capture_output=True, text=True)
     if out.returncode != 0:
         sys.exit(f'{path}: exit code {out.returncode}: {out.stderr}')
     return json.loads(out.stdout)
@@ -46,7 +46,7 @@ def compare(what, one, other, groups, factor=lambda key: 1.0, tolerance=1e-9, le
 def unit_factor(scale):
     """How a key changes when every length is multiplied by `scale`."""
     def factor(key):
-        for ending, power in (('_per_mm', -1), ('_per_cm2', -2), ('.per_cm2', -2), ('_mm2', 2), ('_mm', 1)):
+        for ending, power in (('_per_mm', -1), ('_per_cm2', -2), ('.per_cm2', -2), ('.per_cm2_lo', -2), ('.per_cm2_hi', -2), ('_mm2', 2), ('_mm', 1)):
             if key.endswith(ending):
                 return scale ** power
         return 1.0
@@ -90,12 +90,65 @@ def main():
                 if coarse['dots']['below_cutoff'] - reference['dots']['below_cutoff'] != small or small <= 0:
                     failures += 1
                     print('FAIL a larger cutoff does not move dots from counted to below_cutoff')
+        check_scanning(program, folder)
     print(f'{checks - failures} passed, {failures} failed')
     sys.exit(1 if failures else 0)
 
 
-# the Euler number leaves the right and the lower border out, so that turning moves what is left out
-DIRECTED = ('ink.euler_per_cm2',)
+def reduced(pixels, by, right=0, down=0):
+    """Mean of by x by pixels, the first block beginning at a pixel of the finer picture."""
+    fine = pixels[down:, right:].astype(float)
+    height, width = fine.shape[0] // by, fine.shape[1] // by
+    blocks = fine[:height * by, :width * by].reshape(height, by, width, by)
+    return np.round(blocks.mean(axis=(1, 3))).astype(np.uint8)
+
+
+def check_scanning(program, folder):
+    """One print, scanned turned, shifted by parts of a pixel and at 600 to 2400 ppi: coverage within
+    0.003 and the median dot within 2 % (in linear light, so that a mean of pixels is one of light)."""
+    global failures, checks
+    path = os.path.join(folder, 'fine.png')
+    subprocess.run([program, 'phantom', 'discs', '-o', path, '--hard', '--noise', '0', '--softness', '0', '--ppi',
+                    '4800', '--width', '22', '--height', '22', '--coverage', '0.2', '--diameter', '0.35', '--gsd',
+                    '1.4', '--seed', '9'], check=True)
+    ink = np.where(np.asarray(Image.open(path)) < 128, 25, 230).astype(np.uint8)
+    core = ink.shape[0] // 2 - round(7.5 / 25.4 * 4800)
+    found = {}
+    for name, angle, by, right, down in (('2400 ppi', 0, 2, 0, 0), ('1200 ppi', 0, 4, 0, 0), ('600 ppi', 0, 8, 0, 0),
+                                         ('shifted', 0, 4, 1, 3), ('turned by 7', 7, 4, 0, 0),
+                                         ('turned by 33', 33, 4, 2, 1), ('turned by 45', 45, 4, 0, 0)):
+        turned = Image.fromarray(ink)
+        if angle:
+            turned = turned.rotate(angle, Image.Resampling.BICUBIC)
+        kept = np.asarray(turned)[core + down:-core + down, core + right:-core + right]
+        scan = os.path.join(folder, 'scanned.tif')
+        # a picture in linear light: a TIFF whose profile is none is read as sRGB, so it is written that way
+        linear = reduced(kept, by) / 255
+        code = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+        Image.fromarray(np.round(255 * code).astype(np.uint8)).save(scan)
+        # all see the same disc, whatever the angle
+        size = reduced(kept, by).shape[0]
+        y, x = np.mgrid[:size, :size] + 0.5 - size / 2
+        mask = os.path.join(folder, 'disc.png')
+        Image.fromarray(np.where(np.hypot(x, y) < 0.49 * size, 255, 0).astype(np.uint8)).save(mask)
+        record = measure(program, scan, '--ppi', str(4800 // by), '--mask', mask)
+        found[name] = record['ink']['coverage'], record['dots']['d50_mm']
+    coverage, d50 = found['2400 ppi']
+    for name, (one, other) in found.items():
+        checks += 1
+        if abs(one - coverage) >= 0.003 or abs(other / d50 - 1) >= 0.02:
+            failures += 1
+            print(f'FAIL {name}: coverage {one:.4f}, median dot {other:.4f} mm; at 2400 ppi {coverage:.4f}, {d50:.4f}')
+    worst = (max(abs(one - coverage) for one, _ in found.values()), max(abs(d / d50 - 1) for _, d in found.values()))
+    print(f'turned, shifted, coarser: coverage within {worst[0]:.4f}, median dot within {100 * worst[1]:.2f} %')
+
+
+# the Euler number leaves the right and the lower border out, so that turning moves what is left out; cells
+# and tiles are laid from the top left, and so the intervals and errors that rest on them move too
+DIRECTED = ('ink.euler_per_cm2', 'ink.coverage_se') + tuple(
+    f'{group}.{figure}' for group in ('dots', 'flecks') for figure in
+    [f'{name}_{end}_mm' for name in ('d10', 'd50', 'd90', 'area_d50', 'mean_diameter') for end in ('lo', 'hi')]
+    + ['per_cm2_lo', 'per_cm2_hi'])
 
 if __name__ == '__main__':
     main()
