@@ -125,6 +125,8 @@ static bool has_gaps(const fleck_compare *result, size_t pair)
     for (size_t i = 0; i < result->measure_count; i++) {
         const fleck_comparison *const one = &result->comparisons[pair * result->measure_count + i];
 
+        if (one->n_a == 0 && one->n_b == 0)
+            continue; /* its row is empty, which tells enough */
         gaps = gaps || one->n_a != result->groups[one->group_a].units ||
                one->n_b != result->groups[one->group_b].units;
     }
