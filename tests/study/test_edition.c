@@ -350,6 +350,108 @@ static void a_verdict_by_tolerance_has_three_values(void **state)
     fleck_edition_clear(&edition);
 }
 
+/*
+ * Prints that alternate by `swing` about a level of 0.25, two of them moved, and from one print on a step;
+ * against a proof of 0.25 with a tolerance of 0.01. se: what a print's tiles say of its own scatter.
+ */
+static const struct {
+    size_t n;
+    double level, swing, moved_4, moved_5, se;
+    size_t step_at;
+    double step;
+    fleck_edition_verdict verdict;
+    const char *said;
+} rules[] = {
+    { 20, 0.25, 0.004, 0.0105, 0.0103, 0, 20, 0, FLECK_EDITION_REPRODUCIBLE,
+      "prints 5 and 6 lie outside it by the scatter all prints have" },
+    { 20, 0.25, 0.001, 0.02, 0.001, 0, 20, 0, FLECK_EDITION_NOT_REPRODUCIBLE,
+      "print 5 stands apart from the others in coverage; print 5 lies outside" },
+    { 40, 0.25, 0.003, 0.003, 0.003, 0, 37, 0.0115, FLECK_EDITION_NOT_REPRODUCIBLE,
+      "prints 38 to 40 have shifted" },
+    { 20, 0.25, 0.012, 0.012, -0.012, 0.02, 20, 0, FLECK_EDITION_UNDECIDED,
+      "one print's own scatter reaches as far" },
+    { 20, 0.25, 0.012, 0.012, -0.012, 0, 20, 0, FLECK_EDITION_NOT_REPRODUCIBLE,
+      "prints 1 to 20 lie outside" },
+    { 6, 0.27, 0.001, 0.001, -0.001, 0.02, 20, 0, FLECK_EDITION_NOT_REPRODUCIBLE,
+      "on average 0.0200 above the reference" },
+};
+
+static void each_rule_of_the_verdict_decides(void **state)
+{
+    fleck_edition_tolerance tolerance = { "ink.coverage", 0.01, false };
+    fleck_edition_options options = plain_options();
+
+    (void)state;
+    options.reference_id = "proof";
+    options.tolerances = &tolerance;
+    options.tolerance_count = 1;
+    for (size_t r = 0; r < sizeof rules / sizeof *rules; r++) {
+        fleck_text text = { 0 };
+        fleck_edition edition;
+
+        fleck_text_add(&text, "id,no,ink.coverage,ink.coverage_se\nproof,,0.25,\n");
+        for (size_t i = 0; i < rules[r].n; i++) {
+            double value = i % 2 == 0 ? rules[r].swing : -rules[r].swing;
+
+            value = i == 4 ? rules[r].moved_4 : i == 5 ? rules[r].moved_5 : value;
+            fleck_text_add_format(&text, "p%zu,%zu,%.6f,", i + 1, i + 1,
+                                  rules[r].level + (i >= rules[r].step_at ? rules[r].step + value / 30 : value));
+            if (rules[r].se > 0)
+                fleck_text_add_number(&text, rules[r].se);
+            fleck_text_add(&text, "\n");
+        }
+        run_put_all("rules", text.bytes, NULL);
+        fleck_text_clear(&text);
+        edition = judge("rules", &options);
+        if (edition.verdict != rules[r].verdict)
+            fail_msg("case %zu is %s: %s", r, fleck_edition_verdict_name(edition.verdict),
+                     edition.sentence);
+        check_says(edition.measures[0].sentence, rules[r].said);
+        fleck_edition_clear(&edition);
+    }
+}
+
+/* A straight line over 19 prints: p is 1 in 10 000 of the shape, twice that for two looks, Holm over measures. */
+static void many_measures_raise_the_bar(void **state)
+{
+    const fleck_edition_options options = plain_options();
+    fleck_text one = { 0 }, two = { 0 };
+    fleck_edition edition;
+
+    (void)state;
+    fleck_text_add(&one, "id,no,ink.coverage\n");
+    fleck_text_add(&two, "id,no,ink.coverage,dots.d50_mm\n");
+    for (int i = 1; i < 20; i++) {
+        fleck_text_add_format(&one, "%d,%d,0.%d\n", i, i, 100 + i);
+        fleck_text_add_format(&two, "%d,%d,0.%d,0.%d\n", i, i, 100 + i, 200 + i);
+    }
+    run_put_all("one", one.bytes, NULL);
+    run_put_all("two-measures", two.bytes, NULL);
+    fleck_text_clear(&one);
+    fleck_text_clear(&two);
+    edition = judge("one", &options);
+    check_near("twice 1 in 10 000", edition.measures[0].change_p, 2e-4, 1e-15);
+    check_says(edition.sentence, "the whole edition drifts: coverage rises by 1.0 % (0.0010) a print, in all by 18 % (0.018)");
+    fleck_edition_clear(&edition);
+    edition = judge("two-measures", &options);
+    check_near("and twice for two measures", edition.measures[0].change_p, 4e-4, 1e-15);
+    fleck_edition_clear(&edition);
+}
+
+static void a_print_without_a_name_is_one_of_its_own(void **state)
+{
+    fleck_edition_options options = plain_options();
+    fleck_edition edition;
+
+    (void)state;
+    run_put_all("nameless", "id,no,name,ink.coverage\na,1,x,0.2\nb,1,x,0.3\nc,2,,0.2\nd,2,,0.3\n", NULL);
+    options.print = "name";
+    edition = judge("nameless", &options);
+    assert_int_equal(edition.print_count, 3);
+    assert_string_equal(edition.prints[1].name, "c");
+    fleck_edition_clear(&edition);
+}
+
 static void missing_prints_and_reprints_are_noticed(void **state)
 {
     static const char table[] = "id,no,name,ink.coverage\n"
@@ -538,6 +640,9 @@ int main(void)
         cmocka_unit_test(scanning_is_told_from_printing),
         cmocka_unit_test(prints_are_held_against_approved_ones),
         cmocka_unit_test(a_verdict_by_tolerance_has_three_values),
+        cmocka_unit_test(each_rule_of_the_verdict_decides),
+        cmocka_unit_test(many_measures_raise_the_bar),
+        cmocka_unit_test(a_print_without_a_name_is_one_of_its_own),
         cmocka_unit_test(missing_prints_and_reprints_are_noticed),
         cmocka_unit_test(the_order_of_rows_does_not_matter),
         cmocka_unit_test(what_is_missing_is_null_and_said),
