@@ -7,6 +7,7 @@
 
 #include <math.h>
 
+#include "core/random.h"
 #include "group_sets.h"
 #include "stats/effect_size.h"
 #include "stats/permutation.h"
@@ -189,6 +190,50 @@ static void a_group_of_one_has_a_difference_and_no_more(void **state)
     check_near("one pair", fleck_paired_t(&a, 0.95).p, NAN, 0);
 }
 
+/*
+ * 2000 draws of 6 + 6 normal values without a difference: of 0.05 the standard error is 0.0049.
+ * More draws and other ways to draw: tests/bench/interval_rates.c.
+ */
+static void intervals_hold_the_truth_and_tests_cry_seldom(void **state)
+{
+    enum { RUNS = 2000 };
+    const fleck_permutation_options options = fleck_permutation_options_default();
+    uint64_t seed = 11;
+    double welch = 0, deals = 0, ranks = 0, alike = 0, effects = 0;
+
+    (void)state;
+    for (int run = 0; run < RUNS; run++) {
+        double values[12], p;
+        fleck_moments a, b;
+        fleck_t_test test;
+        fleck_permutation permutation;
+
+        for (int i = 0; i < 12; i += 2)
+            fleck_random_normal_pair(&seed, values + i);
+        a = fleck_moments_of(values, 6);
+        b = fleck_moments_of(values + 6, 6);
+        test = fleck_welch(&a, &b, 0.95);
+        assert_int_equal(
+            fleck_permute_means(values, 6, values + 6, 6, &options, &permutation, NULL), FLECK_OK);
+        assert_int_equal(fleck_mann_whitney(values, 6, values + 6, 6, NULL, &p, NULL), FLECK_OK);
+        welch += test.ci_lo <= 0 && test.ci_hi >= 0;
+        deals += permutation.p <= 0.05;
+        ranks += p <= 0.05;
+        test.difference += 2; /* the truth at the margin of 2 */
+        alike += fleck_equivalence_p(&test, 2) <= 0.05;
+        if (run % 20 == 0) {
+            const fleck_effect_size effect = fleck_hedges_g(&a, &b, 0.95);
+
+            effects += effect.lo <= 0 && effect.hi >= 0;
+        }
+    }
+    check_near("Welch's interval", welch / RUNS, 0.95, 0.015);
+    check_near("permutation: 46 of 924 deals at most", deals / RUNS, 0.05, 0.015);
+    check_near("ranks: 38 of 924 orders at most", ranks / RUNS, 0.0411, 0.014);
+    check_near("equivalence at the margin", alike / RUNS, 0.05, 0.015);
+    check_near("interval of g", effects * 20 / RUNS, 0.95, 0.06);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -200,6 +245,7 @@ int main(void)
         cmocka_unit_test(two_one_sided_tests_meet_forty_digit_arithmetic),
         cmocka_unit_test(the_equivalence_margin_is_the_end_of_the_90_percent_interval),
         cmocka_unit_test(values_without_spread_give_a_difference_and_no_more),
+        cmocka_unit_test(intervals_hold_the_truth_and_tests_cry_seldom),
         cmocka_unit_test(a_group_of_one_has_a_difference_and_no_more),
     };
 

@@ -414,6 +414,27 @@ static void thresholds_apart_are_told(void **state)
     }
 }
 
+static void a_small_group_that_scatters_is_told(void **state)
+{
+    static const char *const tables[] = {
+        "id,paste_pct,ink.coverage,dots.d50_mm\n"
+        "a1,2.5,1,1\na2,2.5,9,2\nb1,5,3,1\nb2,5,4,2\nb3,5,5,3\n",
+        "id,paste_pct,ink.coverage,dots.d50_mm\n"
+        "a1,2.5,1,1\na2,2.5,9,2\nb1,5,3,1\nb2,5,4,2\n",
+    };
+    const fleck_compare_options options = by_paste();
+
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        fleck_compare result;
+
+        run_put_all("spread", tables[i], NULL);
+        result = compare("spread", &options, NULL);
+        assert_int_equal(warned(&result, "unequal-spread"), i == 0);
+        fleck_compare_clear(&result);
+    }
+}
+
 /* What cannot be judged is null and told, never a p of 0 or 1 from nothing. */
 static void values_without_spread_or_none_at_all_have_no_p(void **state)
 {
@@ -599,6 +620,7 @@ int main(void)
         cmocka_unit_test(rescans_are_one_print_and_show_what_scanning_does),
         cmocka_unit_test(groups_measured_differently_are_refused_unless_mixed),
         cmocka_unit_test(thresholds_apart_are_told),
+        cmocka_unit_test(a_small_group_that_scatters_is_told),
         cmocka_unit_test(values_without_spread_or_none_at_all_have_no_p),
         cmocka_unit_test(bad_calls_say_what_is_wrong),
         cmocka_unit_test(the_order_of_the_table_does_not_matter),
