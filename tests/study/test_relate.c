@@ -139,11 +139,11 @@ static void categories_squares_and_products_recover_what_was_put_in(void **state
 
 static void the_order_of_rows_changes_no_byte(void **state)
 {
-    /* two patches of a unit each, sums that rounding would tell */
-    static const char straight[] = "id,cup,x,y\na,u1,1,0.1\nb,u1,1,0.7\nc,u2,2,0.3\nd,u2,2,0.2\n"
-                                   "e,u3,3,0.9\nf,u3,3,1.1\ng,u4,3,1.3\nh,u5,4,1.7\n";
-    static const char turned[] = "id,cup,x,y\nh,u5,4,1.7\ng,u4,3,1.3\nf,u3,3,1.1\ne,u3,3,0.9\n"
-                                 "d,u2,2,0.2\nc,u2,2,0.3\nb,u1,1,0.7\na,u1,1,0.1\n";
+    /* units whose patches lie between those of others, sums that rounding would tell */
+    static const char straight[] = "id,cup,x,y\na,u2,1,0.1\nb,u1,1,0.7\nc,u2,1,0.3\nd,u1,1,0.2\n"
+                                   "e,u3,3,0.9\nf,u4,3,1.1\ng,u3,3,1.3\nh,u5,4,1.7\n";
+    static const char turned[] = "id,cup,x,y\nh,u5,4,1.7\ng,u3,3,1.3\nf,u4,3,1.1\ne,u3,3,0.9\n"
+                                 "d,u1,1,0.2\nc,u2,1,0.3\nb,u1,1,0.7\na,u2,1,0.1\n";
     const relate_case what = { .factors = "x", .measures = "y", .unit = "cup", .targets = "y=0.8" };
     fleck_relate one, other;
     char *left, *right;
@@ -152,6 +152,8 @@ static void the_order_of_rows_changes_no_byte(void **state)
     relate_fine(straight, &what, &one);
     relate_fine(turned, &what, &other);
     assert_int_equal(one.units, 5);
+    check_near("means 0.45, 0.2, 1.1, 1.1, 1.7 at 1, 1, 3, 3, 4",
+               relate_measure(&one, "y")->terms[1].coefficient, 3.13 / 7.2, 1e-14);
     left = fleck_relate_to_json(&one);
     right = fleck_relate_to_json(&other);
     assert_string_equal(left, right);
