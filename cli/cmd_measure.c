@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "commands.h"
+#include "measure_pictures.h"
 #include "summary.h"
 
 enum option_id {
@@ -30,12 +31,22 @@ enum option_id {
     MEMORY,
     RESUME,
     RUN,
+    PICTURES,
+    PICTURE_SCALE,
+    SHEET_BY,
     JSON,
     QUIET
 };
 
 static const cli_option options[] = {
     { "run", 'o', "RUN", "write the run to this folder: patches.csv, records, dots", RUN },
+    { "pictures", '\0', NULL,
+      "with -o: draw each patch with the outlines of its dots, and all of them on a contact sheet",
+      PICTURES },
+    { "picture-scale", '\0', "X",
+      "picture pixels per scan pixel (default: chosen from the patch; 3 below 2000 pixels)",
+      PICTURE_SCALE },
+    { "sheet-by", '\0', "COLUMN", "order the contact sheet by this column of the manifest", SHEET_BY },
     { "json", '\0', NULL, "print the record as JSON; an array for several patches", JSON },
     { "ppi", '\0', "N[,M]", "pixels per inch, along x and y, instead of what the file says", PPI },
     { "pixel", '\0', "UM[,UM]", "size of a pixel in micrometres, for a microscope picture", PIXEL },
@@ -79,6 +90,7 @@ static const cli_option options[] = {
 struct call {
     fleck_measure_options options;
     const char *run_folder;
+    cli_pictures pictures;
     fleck_box_mm *regions; /* all of --region, with room for one per word */
     size_t region_count;
     bool json, quiet;
@@ -246,6 +258,17 @@ static bool set_option(void *context, int id, const char *value, char why[256])
             return true;
         snprintf(why, 256, "is no folder; give its name");
         return false;
+    case PICTURES:
+        call->pictures.wanted = true;
+        return true;
+    case PICTURE_SCALE:
+        if (cli_number(value, &call->pictures.options.scale) && call->pictures.options.scale > 0)
+            return true;
+        snprintf(why, 256, "is no scale; give picture pixels per scan pixel, such as 3 or 0.5");
+        return false;
+    case SHEET_BY:
+        call->pictures.sheet_by = value;
+        return true;
     case JSON:
         call->json = true;
         return true;
@@ -275,6 +298,7 @@ static void on_record(void *context, const fleck_record *record)
 {
     struct call *const call = context;
 
+    cli_pictures_record(&call->pictures, record);
     close_line(call);
     if (call->json) {
         char *const text = fleck_record_to_json(record);
@@ -300,6 +324,13 @@ static void on_record(void *context, const fleck_record *record)
     }
     call->printed++;
     cli_doubts_note(&call->doubts, record);
+}
+
+static fleck_status on_patch(void *context, const fleck_patch_view *view, fleck_error *err)
+{
+    struct call *const call = context;
+
+    return cli_pictures_patch(&call->pictures, view, err);
 }
 
 static void on_failure(void *context, const char *path, const char *message)
@@ -352,12 +383,14 @@ static int measure(struct call *call, const fleck_inputs *inputs)
         .context = call,
         .record = on_record,
         .failure = on_failure,
+        .patch = call->pictures.wanted ? on_patch : NULL,
         .warning = on_warning,
         .progress = on_progress,
     };
     fleck_measure_summary summary;
     fleck_error err = { 0 };
     fleck_status status;
+    int code;
 
     call->patch_count = inputs->count;
     call->id_width = longest_id(inputs);
@@ -376,6 +409,7 @@ static int measure(struct call *call, const fleck_inputs *inputs)
             cli_say(call->run_folder, "what is in the folder is whole; go on with --resume");
         return cli_exit_code(status);
     }
+    code = cli_pictures_end(&call->pictures);
     if (call->run_folder != NULL && !call->quiet)
         fprintf(stderr, "fleck: %s: %zu measured, %zu failed; the table is patches.csv\n",
                 call->run_folder, summary.measured, summary.failed);
@@ -383,7 +417,7 @@ static int measure(struct call *call, const fleck_inputs *inputs)
         fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
         return EXIT_MACHINE;
     }
-    return summary.failed > 0 ? EXIT_INPUT : EXIT_DONE;
+    return code == EXIT_DONE && summary.failed > 0 ? EXIT_INPUT : code;
 }
 
 /* Check the options, several regions one by one, and gather the patches. */
@@ -411,7 +445,8 @@ static fleck_status prepare(struct call *call, const char *const *names, size_t 
 
 static int run(const cli_command *command, int count, char **words)
 {
-    struct call call = { .options = fleck_measure_options_default() };
+    struct call call = { .options = fleck_measure_options_default(),
+                         .pictures = cli_pictures_default() };
     const char **names = calloc((size_t)count + 1, sizeof *names);
     fleck_inputs inputs = { 0 };
     fleck_error err = { 0 };
@@ -445,8 +480,11 @@ static int run(const cli_command *command, int count, char **words)
         code = cli_exit_code(status);
         goto done;
     }
-    code = measure(&call, &inputs);
+    code = cli_pictures_begin(&call.pictures, call.run_folder, &inputs);
+    if (code < 0)
+        code = measure(&call, &inputs);
 done:
+    cli_pictures_clear(&call.pictures);
     fleck_inputs_clear(&inputs);
     cli_doubts_clear(&call.doubts);
     free(call.regions);

@@ -12,6 +12,7 @@
 #include "fleck/inputs.h"
 #include "fleck/locate.h"
 #include "fleck/measure.h"
+#include "fleck/overlay.h"
 #include "fleck/pattern.h"
 #include "fleck/phantom.h"
 #include "fleck/phantom_sheet.h"

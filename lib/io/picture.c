@@ -60,6 +60,12 @@ static fleck_status check(const fleck_picture *picture, fleck_error *err)
         return fleck_fail(err, FLECK_BAD_CALL, "channels is %u; give 1 or 3", picture->channels);
     if (picture->bits != 8 && picture->bits != 16)
         return fleck_fail(err, FLECK_BAD_CALL, "bits is %u; give 8 or 16", picture->bits);
+    if (picture->palette_count > 0 &&
+        (picture->palette_count > 256 || picture->format != FLECK_PICTURE_PNG ||
+         picture->channels != 1 || picture->bits != 8))
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a palette does not fit this picture; give up to 256 colours of a PNG of "
+                          "1 channel and 8 bits");
     if (!(picture->ppi_x >= 0 && picture->ppi_x <= MAX_PPI && picture->ppi_y >= 0 &&
           picture->ppi_y <= MAX_PPI) ||
         (picture->ppi_x > 0) != (picture->ppi_y > 0))
@@ -112,6 +118,23 @@ static bool little_endian(void)
     return *(const uint8_t *)&one == 1;
 }
 
+static int png_colour_type(const fleck_picture *picture)
+{
+    if (picture->palette_count > 0)
+        return PNG_COLOR_TYPE_PALETTE;
+    return picture->channels == 1 ? PNG_COLOR_TYPE_GRAY : PNG_COLOR_TYPE_RGB;
+}
+
+static void set_png_palette(png_structp png, png_infop info, const fleck_picture *picture)
+{
+    png_color colours[256];
+
+    for (size_t i = 0; i < picture->palette_count; i++)
+        colours[i] = (png_color){ picture->palette[i][0], picture->palette[i][1],
+                                  picture->palette[i][2] };
+    png_set_PLTE(png, info, colours, (int)picture->palette_count);
+}
+
 static fleck_status write_png(FILE *stream, const fleck_picture *picture, void *samples,
                               fleck_picture_row row, void *context, fleck_error *err)
 {
@@ -136,9 +159,10 @@ static fleck_status write_png(FILE *stream, const fleck_picture *picture, void *
     }
     png_set_write_fn(png, stream, png_put, png_flush_nothing);
     png_set_IHDR(png, info, (png_uint_32)picture->width_px, (png_uint_32)picture->height_px,
-                 (int)picture->bits,
-                 picture->channels == 1 ? PNG_COLOR_TYPE_GRAY : PNG_COLOR_TYPE_RGB,
-                 PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+                 (int)picture->bits, png_colour_type(picture), PNG_INTERLACE_NONE,
+                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    if (picture->palette_count > 0)
+        set_png_palette(png, info, picture);
     if (picture->srgb)
         png_set_sRGB_gAMA_and_cHRM(png, info, PNG_sRGB_INTENT_RELATIVE);
     if (picture->ppi_x > 0)

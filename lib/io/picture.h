@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Writing pictures: PNG and TIFF, grey or RGB, 8 or 16 bits, whole or not at all. */
+/* Writing pictures: PNG and TIFF, grey, RGB or by a palette, 8 or 16 bits, whole or not at all. */
 #ifndef FLECK_IO_PICTURE_H
 #define FLECK_IO_PICTURE_H
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "fleck/error.h"
 
@@ -19,6 +20,9 @@ typedef struct fleck_picture {
     double ppi_x;      /* 0 for both: the file says nothing of its resolution */
     double ppi_y;
     bool srgb; /* PNG only: say that the samples follow the sRGB curve */
+    /* PNG of 8 bits and 1 channel only: samples are places in this list of RGB colours; borrowed */
+    const uint8_t (*palette)[3];
+    size_t palette_count; /* 0 for no palette, else 1 to 256 */
 } fleck_picture;
 
 /*
