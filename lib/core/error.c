@@ -6,7 +6,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <gsl/gsl_errno.h>
+
 #include "core/memory.h"
+
+/*
+ * GSL aborts the host program at its first error unless it is told not to. Its functions return NAN
+ * or a code instead, which our callers look at. Once, when the library is loaded: the handler is
+ * the process's own.
+ */
+__attribute__((constructor)) static void keep_gsl_from_aborting(void)
+{
+    gsl_set_error_handler_off();
+}
 
 static void fill(char *message, size_t bytes, const char *format, va_list arguments)
 {
