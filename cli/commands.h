@@ -15,6 +15,7 @@ extern const cli_command cli_command_relate;
 extern const cli_command cli_command_edition;
 extern const cli_command cli_command_plan;
 extern const cli_command cli_command_contact;
+extern const cli_command cli_command_plot;
 extern const cli_command cli_command_describe;
 
 #endif

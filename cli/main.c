@@ -15,6 +15,7 @@ static const cli_command *const commands[] = {
     &cli_command_edition,
     &cli_command_plan,
     &cli_command_contact,
+    &cli_command_plot,
     &cli_command_describe,
 };
 

@@ -55,7 +55,7 @@ typedef struct fleck_plot_chords_of {
     size_t classes;
     const double *from_mm; /* classes + 1 borders */
     const double *share;
-    double chords; /* how many */
+    double chords; /* how many; NAN: not known */
     double mean_mm;
 } fleck_plot_chords_of;
 typedef struct fleck_plot_chords {

@@ -91,11 +91,14 @@ void fleck_plot_fill_chords(fleck_plot *plot, const fleck_plot_chords *chords)
     add_chords(plot, &chords->ink, "ink, mean", FLECK_PLOT_BARS, FLECK_LOOK_FIRST);
     add_chords(plot, &chords->bare, "bare, mean", FLECK_PLOT_STEPS, FLECK_LOOK_SECOND);
     fleck_text_add(
-        &caption, "Chords along rows and columns that no border cuts, weighted for the edge; n = ");
-    plot_number_add(&caption, chords->ink.chords, 15);
-    fleck_text_add(&caption, " in ink, ");
-    plot_number_add(&caption, chords->bare.chords, 15);
-    fleck_text_add(&caption, " in bare paper");
+        &caption, "Chords along rows and columns that no border cuts, weighted for the edge");
+    if (isfinite(chords->ink.chords) && isfinite(chords->bare.chords)) {
+        fleck_text_add(&caption, "; n = ");
+        plot_number_add(&caption, chords->ink.chords, 15);
+        fleck_text_add(&caption, " in ink, ");
+        plot_number_add(&caption, chords->bare.chords, 15);
+        fleck_text_add(&caption, " in bare paper");
+    }
     plots_end_caption(plot, &caption);
 }
 
