@@ -144,7 +144,7 @@ static int print_pair(const fleck_compare *result, size_t pair)
         { "", CLI_WRAP },
         { a, CLI_RIGHT },
         { b, CLI_RIGHT },
-        { "difference", CLI_RIGHT },
+        { "change", CLI_RIGHT },
         { "95 % interval", CLI_RIGHT },
         { "p", CLI_RIGHT },
         { "p over\nall", CLI_RIGHT },

@@ -2,14 +2,16 @@
 /*
  * Whole distributions of dot sizes. Each patch becomes a curve, the share of its dots up to a size;
  * curves are averaged as the measures are, so that a patch with many dots counts no more than
- * another, and whole units are dealt out anew for a p-value. The dots themselves are in memory for
- * one patch at a time.
+ * another, and whole units are dealt out anew for a p-value. Dots are in memory for as many patches
+ * at a time as there are threads.
  */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "core/memory.h"
+#include "core/parallel.h"
 #include "stats/permutation.h"
 #include "stats/size_curve.h"
 #include "study/compare_parts.h"
@@ -19,7 +21,13 @@
  * share their diameters and stay far below. Steps of all deals of one test; both are common
  * practice, no source.
  */
-enum { MOST_POINTS = 1 << 24, MOST_STEPS = 1000000000, FEWEST_GRID_POINTS = 256, SHUFFLES = 9999 };
+enum {
+    MOST_POINTS = 1 << 24,
+    MOST_STEPS = 1000000000,
+    FEWEST_GRID_POINTS = 256,
+    SHUFFLES = 9999,
+    MOST_THREADS = 4
+};
 
 struct curves {
     bool *present; /* by row */
@@ -49,22 +57,61 @@ static void curves_clear(struct curves *curves, size_t rows)
     free(curves->node_present);
 }
 
-/* A curve for each patch that has dots. */
+/* Reading many tables of dots at once: each patch has a place of its own for what came of it. */
+struct reading {
+    const compare_plan *plan;
+    struct curves *curves;
+    fleck_status *status; /* by place in rows_in_order */
+    fleck_error *failed;
+};
+
+static void read_one(void *context, unsigned worker, size_t i)
+{
+    const struct reading *const reading = context;
+    const size_t row = reading->plan->rows_in_order[i];
+    fleck_size_curve *const curve = &reading->curves->of_row[row];
+    fleck_study_dots dots = { 0 };
+    fleck_status status;
+
+    (void)worker;
+    status = fleck_study_read_dots(reading->plan->study, row, &dots, &reading->failed[i]);
+    if (status == FLECK_OK)
+        status = fleck_size_curve_of(dots.diameter_mm, dots.weight, dots.count, curve,
+                                     &reading->failed[i]);
+    reading->curves->present[row] = status == FLECK_OK && curve->count > 0;
+    reading->status[i] = status;
+    fleck_study_dots_clear(&dots);
+}
+
+/* A curve for each patch that has dots. The failure told is that of the first patch that has one.
+ */
 static fleck_status read_curves(const compare_plan *plan, struct curves *curves, fleck_error *err)
 {
+    const long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    struct reading reading = {
+        .plan = plan,
+        .curves = curves,
+        .status = fleck_alloc_zeroed(plan->row_count, sizeof *reading.status),
+        .failed = fleck_alloc_zeroed(plan->row_count, sizeof *reading.failed),
+    };
     fleck_status status = FLECK_OK;
 
-    for (size_t i = 0; status == FLECK_OK && i < plan->row_count; i++) {
-        const size_t row = plan->rows_in_order[i];
-        fleck_study_dots dots = { 0 };
-
-        status = fleck_study_read_dots(plan->study, row, &dots, err);
-        if (status == FLECK_OK)
-            status = fleck_size_curve_of(dots.diameter_mm, dots.weight, dots.count,
-                                         &curves->of_row[row], err);
-        curves->present[row] = status == FLECK_OK && curves->of_row[row].count > 0;
-        fleck_study_dots_clear(&dots);
+    if (reading.status == NULL || reading.failed == NULL) {
+        status = no_memory(err);
+        goto done;
     }
+    fleck_parallel_for(cores < 1              ? 1
+                       : cores > MOST_THREADS ? MOST_THREADS
+                                              : (unsigned)cores,
+                       plan->row_count, read_one, &reading);
+    for (size_t i = 0; i < plan->row_count && status == FLECK_OK; i++) {
+        status = reading.status[i];
+        if (status != FLECK_OK)
+            *err = reading.failed[i];
+    }
+done:
+    free(reading.status);
+    free(reading.failed);
     return status;
 }
 
