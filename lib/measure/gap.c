@@ -47,8 +47,11 @@ struct index {
 /* The shortest way found from a blob, and the least that it leaves bare. */
 struct nearest {
     double mm2;
+    double as_short_mm2; /* up to which a way is as short: of oblong pixels rounding parts equals */
     double gap_mm;
 };
+
+static const double as_short = 1 + 1e-12;
 
 static struct box box_of_runs(const fleck_blob_run *runs, size_t count)
 {
@@ -186,7 +189,7 @@ static void compare_pieces(const struct index *index, const struct piece *from,
         const fleck_blob_run *const a = &index->runs[i];
         const struct box box = { a->start_px, a->end_px - 1, a->y_px, a->y_px };
 
-        if (boxes_mm2(index, &box, &to->box) > nearest->mm2)
+        if (boxes_mm2(index, &box, &to->box) > nearest->as_short_mm2)
             continue;
         for (size_t j = to->first; j < to->first + to->count; j++) {
             const fleck_blob_run *const b = &index->runs[j];
@@ -196,12 +199,16 @@ static void compare_pieces(const struct index *index, const struct piece *from,
             const double x = steps_x * index->px, y = steps_y * index->py;
             const double mm2 = x * x + y * y;
 
-            if (mm2 <= nearest->mm2) {
+            if (mm2 <= nearest->as_short_mm2) {
                 const double mm = sqrt(mm2);
                 const double gap_mm = mm - mm / hypot(steps_x, steps_y);
 
-                nearest->gap_mm = mm2 < nearest->mm2 ? gap_mm : fmin(nearest->gap_mm, gap_mm);
-                nearest->mm2 = mm2;
+                if (mm2 * as_short < nearest->mm2)
+                    nearest->gap_mm = gap_mm;
+                else
+                    nearest->gap_mm = fmin(nearest->gap_mm, gap_mm);
+                nearest->mm2 = fmin(nearest->mm2, mm2);
+                nearest->as_short_mm2 = nearest->mm2 * as_short;
             }
         }
     }
@@ -219,7 +226,7 @@ static void look_in(const struct index *index, const struct piece *from, size_t 
             const struct piece *const to = &index->pieces[i];
 
             if (to->blob != from->blob &&
-                boxes_mm2(index, &from->box, &to->box) <= nearest->mm2)
+                boxes_mm2(index, &from->box, &to->box) <= nearest->as_short_mm2)
                 compare_pieces(index, from, to, nearest);
         }
         return;
@@ -227,11 +234,11 @@ static void look_in(const struct index *index, const struct piece *from, size_t 
     for (int i = 0; i < 2; i++)
         mm2[i] = halves[i].blob == from->blob ? INFINITY
                                               : boxes_mm2(index, &from->box, &halves[i].box);
-    if (mm2[0] <= mm2[1] && mm2[0] <= nearest->mm2 && mm2[0] < INFINITY)
+    if (mm2[0] <= mm2[1] && mm2[0] <= nearest->as_short_mm2 && mm2[0] < INFINITY)
         look_in(index, from, 2 * node + 1, level + 1, first, middle, nearest);
-    if (mm2[1] <= nearest->mm2 && mm2[1] < INFINITY)
+    if (mm2[1] <= nearest->as_short_mm2 && mm2[1] < INFINITY)
         look_in(index, from, 2 * node + 2, level + 1, middle, end, nearest);
-    if (mm2[0] > mm2[1] && mm2[0] <= nearest->mm2 && mm2[0] < INFINITY)
+    if (mm2[0] > mm2[1] && mm2[0] <= nearest->as_short_mm2 && mm2[0] < INFINITY)
         look_in(index, from, 2 * node + 1, level + 1, first, middle, nearest);
 }
 
@@ -276,7 +283,7 @@ fleck_status fleck_gaps(const fleck_blob *blobs, size_t n, const fleck_geometry 
         goto done;
     }
     for (size_t i = 0; i < n; i++)
-        nearest[i] = (struct nearest){ INFINITY, NAN };
+        nearest[i] = (struct nearest){ INFINITY, INFINITY, NAN };
     for (size_t i = 0; i < index.piece_count; i++)
         look_in(&index, &index.pieces[i], 0, 0, 0, index.piece_count,
                 &nearest[index.pieces[i].blob]);

@@ -45,6 +45,8 @@ static fleck_status gather(void *context, fleck_phase phase, const fleck_compone
     fleck_gathered *const into = phase == FLECK_PHASE_INK ? &layer->ink : &layer->bare;
     fleck_gathered_item *moved;
 
+    if (component->area_px > into->largest_px)
+        into->largest_px = component->area_px;
     if (component->area_px < layer->patch->cutoff_area_px) {
         into->below_cutoff++;
         return FLECK_OK;

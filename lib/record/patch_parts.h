@@ -31,11 +31,13 @@ typedef struct fleck_gathered {
     size_t run_count, run_capacity;
     uint64_t below_cutoff;
     uint64_t counted_px; /* pixels of all counted components */
+    uint64_t largest_px; /* pixels of the largest component, counted or not */
     fleck_component *counted;
     double *weights_per_px2;
     fleck_blob *blobs; /* with the shapes: of the main layer only */
     fleck_dot_shape *shapes;
     fleck_patch_tone tone;
+    double scanned_edge_width_mm; /* mean as the scan shows it, the scanner's own blur included */
 } fleck_gathered;
 
 /* The ink of one cut: what is gathered for it row by row. */
@@ -116,6 +118,9 @@ void fleck_layer_clear(fleck_layer *layer);
 
 /* Row y_px of the patch once more; a fleck_row_reader, thread-safe. */
 fleck_status fleck_patch_read_row(void *patch, size_t y_px, uint16_t *q, fleck_error *err);
+
+/* The scanner's own edge width in the chosen channel; NAN when the calibration does not know it. */
+double fleck_patch_scanner_edge_width_mm(const fleck_patch *patch);
 
 /*
  * Shapes of the counted dots and flecks, whose components and weights are there, into both gatherings

@@ -454,11 +454,11 @@ def shapes_of(phase, eight, found, counted, inside, q, px, py):
     return shapes
 
 
-def shape_means(counted, shapes, places, phase_px):
+def shape_means(found, counted, shapes, places, phase_px):
     weighted = [(row['circularity'], 1 / places(one)) for one, row in zip(counted, shapes)
                 if not one['at_edge'] and places(one)]
     return {'mean_circularity': weighted_mean(*zip(*weighted)) if weighted else None,
-            'largest_share': max(one['area'] for one in counted) / phase_px if counted else None}
+            'largest_share': max(one['area'] for one in found) / phase_px if found else None}
 
 
 def covariance_group(ink, px, py, inside):
@@ -526,8 +526,8 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
     places = place_counter(width, height, inside)
     shapes = shapes_of(mask, True, every_dot, counted, inside, q, px, py)
     fleck_shapes = shapes_of(~mask, False, every_fleck, counted_flecks, inside, q, px, py)
-    dots.update(shape_means(counted, shapes, places, ink_px))
-    flecks.update(shape_means(counted_flecks, fleck_shapes, places, n - ink_px))
+    dots.update(shape_means(every_dot, counted, shapes, places, ink_px))
+    flecks.update(shape_means(every_fleck, counted_flecks, fleck_shapes, places, n - ink_px))
     length = shape_twin.crofton(shape_twin.changes_of(mask, inside), px, py)
     flecks['mean_chord_mm'] = mean_chord(~mask, px, py, inside)
     points = [((one['sum_x'] / one['area'] + 0.5) * px, (one['sum_y'] / one['area'] + 0.5) * py)
