@@ -77,7 +77,7 @@ fleck_status fleck_cells_label(const fleck_cells *cells, const uint8_t *mask, ui
 fleck_status fleck_strokes_remove(const fleck_sheet_map *map, const fleck_relief *relief,
                                   fleck_cells *cells, uint8_t *mask, fleck_error *err);
 
-/* ---- locate_fit.c, locate_sides.c: turned boxes ---- */
+/* ---- locate_fit.c, locate_score.c, locate_sides.c: turned boxes ---- */
 
 /* In cells: |u| <= half_u and |v| <= half_v about the centre; u = (cos, -sin), v = (sin, cos). */
 typedef struct fleck_turned_box {

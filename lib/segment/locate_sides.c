@@ -3,7 +3,7 @@
  * Where a patch's sides truly lie. The closed shape of a sparse block lies inside of the print's
  * own sides, so the box is fitted once more, near where it was, to the depth itself, relative to
  * the mean depth around: the sum of (relative depth - a part of it) over the box is largest where
- * the step between print and paper is likeliest, and of all angles it is largest for the true one.
+ * the step between print and paper is likeliest. Its angle is the one with the best score.
  */
 #include "segment/locate_view.h"
 
@@ -22,15 +22,6 @@
  */
 #define PART_SPARSE 0.25
 #define PART_SOLID 0.4
-
-/* What each cell of a window adds to the box that holds it. */
-struct gains {
-    const fleck_window *window;
-    float *relative; /* depth over the mean depth of the block around */
-    double part;     /* what is taken off it */
-    double coverage; /* mean depth over that of solid ink */
-    double reach;    /* how far a side may move from where it was, in cells */
-};
 
 /* The depth of solid ink in the block: its 95th percentile. */
 static int compare_floats(const void *a, const void *b)
@@ -66,7 +57,7 @@ static double sum_over(const double *table, size_t stride, size_t left, size_t t
  * blocks tell nothing: NAN.
  */
 static fleck_status find_relative(const fleck_window *window, const float *depth, size_t columns,
-                                  double cell_mm, struct gains *gains, fleck_error *err)
+                                  double cell_mm, fleck_gains *gains, fleck_error *err)
 {
     const size_t cells = window->columns * window->rows, stride = window->columns + 1;
     const size_t around = (size_t)(4 / cell_mm) + 1;
@@ -126,7 +117,7 @@ done:
  * Sum the gains along one direction over the box's interval in the other; a cell is shared between
  * the two nearest bins.
  */
-static void sum_gains(const fleck_view *view, const struct gains *gains, bool along_u,
+static void sum_gains(const fleck_view *view, const fleck_gains *gains, bool along_u,
                       const fleck_ranges *ranges)
 {
     const fleck_window *const window = view->window;
@@ -183,27 +174,14 @@ static double place_side(const double *sums, double from, double to)
     return way > 0 ? (double)start + place : (double)start + 1 - place;
 }
 
-/* The sum from one place to another, with parts of the bins at both ends: no angle must gain by
- * rounding. */
-static double sum_between(const double *sums, double left, double right)
-{
-    const size_t first = (size_t)left, last = (size_t)right;
-    double sum = 0;
-
-    for (size_t i = first; i < last; i++)
-        sum += sums[i];
-    return sum - (left - (double)first) * sums[first] + (right - (double)last) * sums[last];
-}
-
-/* The best box of the view's angle near `near` after some turns, and its sum of gains. */
-static double refine(const fleck_view *view, const struct gains *gains, const fleck_ranges *near,
-                     unsigned turns, fleck_ranges *best)
+/* The best box of the view's angle near `near`. */
+static void refine(const fleck_view *view, const fleck_gains *gains, const fleck_ranges *near,
+                   fleck_ranges *best)
 {
     const double reach = gains->reach;
-    double sum = 0;
 
     *best = *near;
-    for (unsigned turn = 0; turn < turns; turn++) {
+    for (unsigned turn = 0; turn < 4; turn++) {
         const bool along_u = turn % 2 == 0;
         double *const sums = along_u ? view->sum_u : view->sum_v;
         const double first = along_u ? near->first_u : near->first_v;
@@ -219,9 +197,7 @@ static double refine(const fleck_view *view, const struct gains *gains, const fl
                                                                  : (double)view->bins - 1);
         *(along_u ? &best->first_u : &best->first_v) = left;
         *(along_u ? &best->past_u : &best->past_v) = right;
-        sum = sum_between(sums, left, right);
     }
-    return sum;
 }
 
 /* ---- rough sides ---- */
@@ -262,7 +238,7 @@ static double find_ramp(const double *sums, size_t bins, double side, int way, d
  * ramp is half a millimetre wide, one of above 0.9 mm is a ragged edge or a curve; on a single side
  * it may be a chance gap in the speckle.
  */
-static bool trim_rough(const fleck_view *view, struct gains *gains, double cell_mm,
+static bool trim_rough(const fleck_view *view, fleck_gains *gains, double cell_mm,
                        fleck_ranges *ranges)
 {
     fleck_ranges trimmed = *ranges;
@@ -299,22 +275,47 @@ fleck_status fleck_score_angles(const fleck_window *window, const float *depth, 
                                 double cell_mm, const fleck_turned_box *box, const double *angles,
                                 size_t count, double *scores, fleck_error *err)
 {
-    struct gains gains = { .reach = floor(1.5 / cell_mm) };
+    fleck_gains gains = { .reach = floor(1.5 / cell_mm) };
     fleck_view view;
     fleck_status status = fleck_view_init(&view, window, err);
 
     if (status == FLECK_OK)
         status = find_relative(window, depth, columns, cell_mm, &gains, err);
     for (size_t i = 0; status == FLECK_OK && i < count; i++) {
-        fleck_ranges near, found;
+        fleck_ranges near;
 
         fleck_view_turn(&view, angles[i]);
         near = fleck_view_ranges(&view, box);
-        scores[i] += refine(&view, &gains, &near, 2, &found);
+        scores[i] += fleck_score_box(&view, &gains, &near);
     }
     free(gains.relative);
     fleck_view_clear(&view);
     return status;
+}
+
+/* The angle that scores best within reach of the box's own, both in degrees. */
+static double best_angle(fleck_view *view, const fleck_gains *gains, const fleck_turned_box *box,
+                         double reach, double step)
+{
+    const int count = (int)(reach / step + 0.5);
+    double best = -INFINITY, found = box->angle;
+
+    /* from the middle outward, so that of equal angles the one nearest to it is taken */
+    for (int i = 0; i <= 2 * count; i++) {
+        const int steps = i % 2 == 0 ? i / 2 : -(i + 1) / 2;
+        const double angle = box->angle + steps * step * DEGREE;
+        fleck_ranges near;
+        double score;
+
+        fleck_view_turn(view, angle);
+        near = fleck_view_ranges(view, box);
+        score = fleck_score_box(view, gains, &near);
+        if (score > best) {
+            best = score;
+            found = angle;
+        }
+    }
+    return found;
 }
 
 fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, size_t columns,
@@ -323,7 +324,7 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
 {
     /* degrees about the angle so far, and steps */
     static const double reaches[] = { 3, 0.4, 0.08 }, steps[] = { 0.25, 0.1, 0.02 };
-    struct gains gains = { .reach = floor(1.5 / cell_mm) };
+    fleck_gains gains = { .reach = floor(1.5 / cell_mm) };
     fleck_view view;
     fleck_status status;
 
@@ -334,26 +335,15 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
     if (status == FLECK_OK)
         status = find_relative(window, depth, columns, cell_mm, &gains, err);
     for (unsigned round = 0; status == FLECK_OK && round < 3; round++) {
-        const int count = isnan(fixed_angle) ? (int)(reaches[round] / steps[round] + 0.5) : 0;
-        const fleck_turned_box start = *box;
-        double best = -INFINITY;
+        const double angle = isnan(fixed_angle)
+                                 ? best_angle(&view, &gains, box, reaches[round], steps[round])
+                                 : fixed_angle;
+        fleck_ranges near, found;
 
-        /* from the middle outward, so that of equal angles the one nearest to it is taken */
-        for (int i = 0; i <= 2 * count; i++) {
-            const int step = i % 2 == 0 ? i / 2 : -(i + 1) / 2;
-            const double angle =
-                isnan(fixed_angle) ? start.angle + step * steps[round] * DEGREE : fixed_angle;
-            fleck_ranges near, found;
-            double sum;
-
-            fleck_view_turn(&view, angle);
-            near = fleck_view_ranges(&view, &start);
-            sum = refine(&view, &gains, &near, round < 2 && isnan(fixed_angle) ? 2 : 4, &found);
-            if (sum > best) {
-                best = sum;
-                *box = fleck_view_box(&view, angle, &found);
-            }
-        }
+        fleck_view_turn(&view, angle);
+        near = fleck_view_ranges(&view, box);
+        refine(&view, &gains, &near, &found);
+        *box = fleck_view_box(&view, angle, &found);
     }
     /* a straight side makes a ramp two bins wide and lies at its half, not where `part` is crossed
      */

@@ -16,7 +16,8 @@ fleck_status fleck_view_init(fleck_view *view, const fleck_window *window, fleck
     view->middle_y = (double)window->rows / 2;
     view->sum_u = fleck_alloc_array(view->bins, sizeof *view->sum_u);
     view->sum_v = fleck_alloc_array(view->bins, sizeof *view->sum_v);
-    if (view->sum_u == NULL || view->sum_v == NULL)
+    view->fine = fleck_alloc_array(view->bins, FLECK_VIEW_FINE * sizeof *view->fine);
+    if (view->sum_u == NULL || view->sum_v == NULL || view->fine == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to fit a patch; free some memory");
     return FLECK_OK;
 }
@@ -25,6 +26,7 @@ void fleck_view_clear(fleck_view *view)
 {
     free(view->sum_u);
     free(view->sum_v);
+    free(view->fine);
 }
 
 void fleck_view_turn(fleck_view *view, double angle)

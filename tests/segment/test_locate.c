@@ -83,6 +83,38 @@ static void few_patches_each_with_a_tilt_of_its_own(void **state)
     }
 }
 
+/* Sides of 48 cells: a degree moves their ends by less than a cell. */
+static void small_patches_keep_tilts_of_their_own(void **state)
+{
+    static const double tilts[] = { 0.77, -1.25, 2.4,  -0.4, 1.57, -2.6,
+                                    0.5,  1.34,  -1.8, 2.9,  -0.9, 0.1 };
+    const fleck_locate_options options = fleck_locate_options_default();
+    test_sheet sheet;
+    fleck_layout layout;
+    double squares = 0;
+
+    (void)state;
+    sheet_init(&sheet, 88, 68, 200);
+    for (size_t i = 0; i < 12; i++) {
+        const sheet_place place = { 14 + 20 * (double)(i % 4), 14 + 20 * (double)(i / 4), 12, 12,
+                                    tilts[i] };
+
+        sheet_patch(&sheet, &place, SHEET_BOX, i % 2 == 0 ? 1 : 0.5, 0.35);
+    }
+    sheet_write(&sheet, 0.2, 0.012, false, sheet_scratch(".png"));
+    sheet_clear(&sheet);
+    locate(&options, &layout);
+    assert_int_equal(layout.count, 12);
+    for (size_t i = 0; i < 12; i++) {
+        const double off = layout.patches[i].tilt_deg - tilts[i];
+
+        check_near("tilt", off, 0, 0.7);
+        squares += off * off;
+    }
+    check_near("root mean square of what tilts are off by", sqrt(squares / 12), 0, 0.3);
+    fleck_layout_clear(&layout);
+}
+
 static void pale_and_light_inks_are_found(void **state)
 {
     static const struct {
@@ -204,6 +236,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(all_patches_of_a_sheet_are_found_in_order_at_any_tilt),
         cmocka_unit_test(few_patches_each_with_a_tilt_of_its_own),
+        cmocka_unit_test(small_patches_keep_tilts_of_their_own),
         cmocka_unit_test(pale_and_light_inks_are_found),
         cmocka_unit_test(a_finer_scan_gives_the_same_places),
         cmocka_unit_test(a_grid_names_patches_by_cell_and_tells_of_empty_ones),
