@@ -67,6 +67,44 @@ static void words_between_sparse_patches_do_not_tie_them(void **state)
     fleck_layout_clear(&layout);
 }
 
+/* Together they are as high as a patch; an empty strip parts them into lines too low for one. */
+static void lines_of_writing_or_bars_close_together_are_no_patch(void **state)
+{
+    static const struct {
+        const char *words;
+        bool bars;
+        double high_mm, gap_mm;
+    } cases[] = {
+        { "two lines of writing", false, 3, 1.75 },
+        { "two low lines of writing", false, 2.5, 1.25 },
+        { "two bars", true, 3, 1.75 },
+        { "two low bars", true, 2.5, 2.75 },
+    };
+    const sheet_place place = { 65, 30, 25, 25, 0 };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        test_sheet sheet;
+        fleck_layout layout;
+
+        sheet_init(&sheet, 90, 60, 150);
+        sheet_patch(&sheet, &place, SHEET_BOX, 0.3, 0.35);
+        for (int line = 0; line < 2; line++) {
+            const double y_mm = 20 + line * (cases[i].high_mm + cases[i].gap_mm);
+
+            if (cases[i].bars)
+                sheet_fill(&sheet, 8, y_mm, 34, cases[i].high_mm, 0.1f);
+            else
+                sheet_scribble(&sheet, 8, y_mm, 34, cases[i].high_mm);
+        }
+        locate(&sheet, &layout);
+        sheet_check(cases[i].words, &layout, &place, 1);
+        assert_non_null(find_left_out(&layout, FLECK_BLOCK_WRITING));
+        assert_true(fleck_warnings_has(&layout.warnings, "left-out"));
+        fleck_layout_clear(&layout);
+    }
+}
+
 static void a_solid_block_just_below_the_smallest_side_is_mentioned(void **state)
 {
     const sheet_place place = { 40, 30, 20, 20, 0 };
@@ -367,6 +405,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(writing_crosses_lines_and_a_ruler_are_no_patches),
         cmocka_unit_test(words_between_sparse_patches_do_not_tie_them),
+        cmocka_unit_test(lines_of_writing_or_bars_close_together_are_no_patch),
         cmocka_unit_test(a_solid_block_just_below_the_smallest_side_is_mentioned),
         cmocka_unit_test(a_grey_scale_is_left_out_unless_all_is_asked_for),
         cmocka_unit_test(a_dark_band_around_the_sheet_is_a_frame),
