@@ -4,6 +4,7 @@
 #define FLECK_FLECK_H
 
 #include "fleck/calibration.h"
+#include "fleck/compare.h"
 #include "fleck/contact.h"
 #include "fleck/edition.h"
 #include "fleck/error.h"
