@@ -151,9 +151,10 @@ static fleck_status threshold_entry(struct footer *footer, fleck_error *err)
     return built(footer, OVERLAY_CLASSES, &text, err);
 }
 
-static void add_count(fleck_text *text, size_t count, const char *what)
+/* "1 dot" or "2 dots", with a word before it. */
+static void add_dots(fleck_text *text, size_t count, const char *word)
 {
-    fleck_text_add_format(text, "%zu %s", count, what);
+    fleck_text_add_format(text, "%zu %sdot%s", count, word, count == 1 ? "" : "s");
 }
 
 static fleck_status legend(struct footer *footer, const overlay_kinds *kinds, fleck_error *err)
@@ -161,23 +162,26 @@ static fleck_status legend(struct footer *footer, const overlay_kinds *kinds, fl
     const fleck_record *const record = footer->view->record;
     const double small = record->dots.below_cutoff;
     fleck_text text = { 0 };
-    fleck_status status;
+    fleck_status status = FLECK_OK;
 
-    fleck_text_add_format(&text, "%zu of %zu counted dots", kinds->count[OVERLAY_COUNTED],
-                          footer->view->dot_count);
-    status = built(footer, OVERLAY_COUNTED, &text, err);
+    if (kinds->count[OVERLAY_COUNTED] > 0) {
+        fleck_text_add_format(&text, "%zu of ", kinds->count[OVERLAY_COUNTED]);
+        add_dots(&text, footer->view->dot_count, "counted ");
+        status = built(footer, OVERLAY_COUNTED, &text, err);
+    }
     if (status == FLECK_OK && kinds->count[OVERLAY_MERGED] > 0) {
-        add_count(&text, kinds->count[OVERLAY_MERGED],
-                  "counted dots with a waist, as of several that merged (--split parts them)");
+        add_dots(&text, kinds->count[OVERLAY_MERGED], "counted ");
+        fleck_text_add(&text, " with a waist, as of several that merged (--split parts them)");
         status = built(footer, OVERLAY_MERGED, &text, err);
     }
     if (status == FLECK_OK && kinds->count[OVERLAY_EDGE] > 0) {
-        add_count(&text, kinds->count[OVERLAY_EDGE],
-                  "counted dots that the edge cuts: left out of sizes and numbers per area");
+        add_dots(&text, kinds->count[OVERLAY_EDGE], "counted ");
+        fleck_text_add(&text, " that the edge cuts: left out of sizes and numbers per area");
         status = built(footer, OVERLAY_EDGE, &text, err);
     }
     if (status == FLECK_OK && (small > 0 || kinds->without_runs)) {
-        add_count(&text, small > 0 ? (size_t)small : 0, "dots below the cutoff of ");
+        add_dots(&text, small > 0 ? (size_t)small : 0, "");
+        fleck_text_add(&text, " below the cutoff of ");
         plot_number_add(&text, record->settings.cutoff_mm, 4);
         fleck_text_add(&text, " mm, not counted");
         if (kinds->without_runs)
