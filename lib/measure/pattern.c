@@ -47,7 +47,7 @@ static const struct {
 fleck_pattern_options fleck_pattern_options_default(void)
 {
     return (fleck_pattern_options){
-        .simulations = 199, .seed = 1, .window_dots = 600, .least_area_px = 1, .threads = 1
+        .simulations = 199, .seed = 1, .window_dots = 500, .least_area_px = 1, .threads = 1
     };
 }
 

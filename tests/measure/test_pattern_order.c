@@ -233,6 +233,17 @@ static void discs_at_random_places_keep_apart_and_only_near_by(void **state)
     free(curves);
 }
 
+/* Their fit has dots of many sizes, small ones among them that come nearer than these can. */
+static void clusters_that_merge_are_not_called_regular(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 4; seed++) {
+        struct mask mask = clusters(120, 4, 10, seed);
+
+        assert_string_equal(fleck_order_name(order_of(&mask)), "clustered");
+    }
+}
+
 static void threads_and_the_order_of_dots_change_no_digit(void **state)
 {
     struct mask mask = phantom(FLECK_PHANTOM_DISCS, 8, 0.2, 5);
@@ -446,6 +457,7 @@ int main(void)
         cmocka_unit_test(overlapping_discs_are_random),
         cmocka_unit_test(lattices_are_regular),
         cmocka_unit_test(clusters_are_clustered),
+        cmocka_unit_test(clusters_that_merge_are_not_called_regular),
         cmocka_unit_test(discs_at_random_places_keep_apart_and_only_near_by),
         cmocka_unit_test(threads_and_the_order_of_dots_change_no_digit),
         cmocka_unit_test(a_pattern_holds_the_functions_of_its_window),
