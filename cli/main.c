@@ -1,37 +1,26 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <assert.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "commands.h"
 #include "fleck/version.h"
 
-static const cli_command *const commands[] = {
-    &cli_command_measure,
-    &cli_command_locate,
-    &cli_command_calibrate,
-    &cli_command_compare,
-    &cli_command_phantom,
-    &cli_command_relate,
-    &cli_command_edition,
-    &cli_command_plan,
-    &cli_command_contact,
-    &cli_command_plot,
-    &cli_command_describe,
-};
-
-enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
-
 static void print_help(FILE *out)
 {
-    fputs("fleck measures speckled prints from scans.\n\n", out);
-    for (size_t i = 0; i < COMMAND_COUNT; i++)
-        fprintf(out, "  fleck %-9s %s\n", commands[i]->name, commands[i]->summary);
-    fputs("\nfleck COMMAND --help tells more about each; fleck --version names the version.\n", out);
+    fprintf(out, "fleck %s.\n\n", cli_program_summary);
+    for (size_t i = 0; i < cli_command_count; i++)
+        fprintf(out, "  fleck %-9s %s\n", cli_commands[i]->name, cli_commands[i]->summary);
+    fputc('\n', out);
+    cli_print_wrapped(out, cli_program_text, 0, 0);
+    fputc('\n', out);
+    cli_print_wrapped(out, cli_exit_text, 0, 0);
 }
 
 int main(int count, char **words)
 {
-    const char *names[COMMAND_COUNT];
+    const char *names[64];
+    const size_t most = sizeof names / sizeof *names;
     const char *nearest;
 
     if (count < 2) {
@@ -47,12 +36,13 @@ int main(int count, char **words)
         printf("fleck %s\n", fleck_version());
         return EXIT_DONE;
     }
-    for (size_t i = 0; i < COMMAND_COUNT; i++) {
-        names[i] = commands[i]->name;
+    assert(cli_command_count <= most);
+    for (size_t i = 0; i < cli_command_count; i++) {
+        names[i] = cli_commands[i]->name;
         if (strcmp(words[1], names[i]) == 0)
-            return commands[i]->run(commands[i], count - 2, words + 2);
+            return cli_commands[i]->run(cli_commands[i], count - 2, words + 2);
     }
-    nearest = cli_nearest(words[1], names, COMMAND_COUNT);
+    nearest = cli_nearest(words[1], names, cli_command_count);
     if (nearest != NULL)
         fprintf(stderr, "fleck: %s: no such command; did you mean fleck %s?\n", words[1], nearest);
     else
