@@ -218,8 +218,8 @@ static void add_start(fleck_text *text, const report_data *report)
         bool there;
     } links[] = {
         { "answer", "Answer", true },
-        { "doubts", "Keep in mind", has_doubts(report) },
         { "sheet", "Side by side", report->has_sheet },
+        { "doubts", "Keep in mind", has_doubts(report) },
         { "comparisons", "Groups", report->compared },
         { "edition", "Edition", report->edited },
         { "table", "All numbers", true },
@@ -277,8 +277,8 @@ fleck_status fleck_report_make(const char *run, const fleck_report_options *opti
     summary->patches = report.count;
     add_start(&text, &report);
     report_add_answer(&text, &report);
-    report_add_doubts(&text, &report);
     report_add_sheet(&text, &report);
+    report_add_doubts(&text, &report);
     if ((status = report_add_comparisons(&text, &report, err)) != FLECK_OK ||
         (status = report_add_edition(&text, &report, err)) != FLECK_OK)
         goto done;

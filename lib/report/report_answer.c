@@ -55,7 +55,7 @@ static void answer_groups(fleck_text *text, const report_data *report)
 {
     const fleck_compare *const compare = &report->compare;
     size_t differ = 0, same = 0, all = 0;
-    bool tested = false;
+    bool tested = false, averaged = false;
 
     for (size_t i = 0; i < compare->measure_count; i++) {
         if (!was_compared(compare, i))
@@ -103,7 +103,9 @@ static void answer_groups(fleck_text *text, const report_data *report)
     report_add_count(text, report->count, "patch", "patches");
     fleck_text_add(text, " in ");
     report_add_count(text, compare->group_count, "group", "groups");
-    if (compare->unit != NULL) {
+    for (size_t i = 0; i < compare->group_count; i++)
+        averaged = averaged || compare->groups[i].units != compare->groups[i].patches;
+    if (compare->unit != NULL && averaged) {
         fleck_text_add(text, "; patches of the same ");
         html_add_name(text, compare->unit);
         fleck_text_add(text, " count as one");

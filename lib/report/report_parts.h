@@ -84,8 +84,8 @@ fleck_status report_add_plot(fleck_text *text, fleck_plot *plot, const char *alt
 /* ---- parts of the page, in its order ---- */
 
 void report_add_answer(fleck_text *text, const report_data *report);
-void report_add_doubts(fleck_text *text, const report_data *report);
 void report_add_sheet(fleck_text *text, const report_data *report);
+void report_add_doubts(fleck_text *text, const report_data *report);
 fleck_status report_add_comparisons(fleck_text *text, const report_data *report, fleck_error *err);
 fleck_status report_add_edition(fleck_text *text, const report_data *report, fleck_error *err);
 void report_add_table(fleck_text *text, const report_data *report);

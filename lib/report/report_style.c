@@ -35,8 +35,9 @@ const char *const report_style[] = {
     ".findings{padding-left:1.2rem}\n",
     ".findings li{margin:.25rem 0}\n",
     "#answer{border-left:.3rem solid var(--link);padding-left:1.2rem}\n",
-    ".doubts{list-style:none;padding:0}\n",
-    ".doubts li{background:var(--wash);border-left:.2rem solid var(--no);padding:.45rem .8rem;margin:.4rem 0}\n",
+    ".doubts{list-style:none;padding:0;max-width:none;display:grid;gap:.5rem 1rem;"
+    "grid-template-columns:repeat(auto-fill,minmax(min(22rem,100%),1fr))}\n",
+    ".doubts li{background:var(--wash);border-left:.2rem solid var(--no);padding:.45rem .8rem;line-height:1.45}\n",
     "figure{margin:0}\n",
     "img{display:block;max-width:100%;height:auto}\n",
     "figcaption{margin-top:.5rem;line-height:1.45}\n",
