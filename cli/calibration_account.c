@@ -129,6 +129,32 @@ static void print_blank(FILE *out, const fleck_calibration *calibration)
                 blank->boxes, blank->area_cm2, blank->cutoff_mm);
 }
 
+static void print_blur(FILE *out, const fleck_calibration *calibration)
+{
+    const fleck_calibration_blur *const blur = &calibration->blur;
+
+    for (unsigned t = 0; blur->present && t < fleck_calibration_channels(calibration); t++) {
+        fprintf(out, "%s%s: ", t == 0 ? "blur      " : "          ", channel_name(calibration, t));
+        if (isnan(blur->edge_width_mm[t]))
+            fputs("the edge does not show\n", out);
+        else
+            fprintf(out, "a hard edge is %.4f mm wide (10 to 90 %%)\n", blur->edge_width_mm[t]);
+    }
+    for (size_t i = 0; i < blur->edge_count; i++) {
+        const fleck_blur_edge *const edge = &blur->edges[i];
+
+        fprintf(out, "          edge at %.1f degrees, %.3g mm long:", edge->angle_deg,
+                edge->length_mm);
+        for (unsigned t = 0; t < fleck_calibration_channels(calibration); t++) {
+            if (isnan(edge->edge_width_mm[t]))
+                fputs(" -", out);
+            else
+                fprintf(out, " %.4f", edge->edge_width_mm[t]);
+        }
+        fputs(" mm\n", out);
+    }
+}
+
 void cli_print_calibration(FILE *out, const fleck_calibration *calibration)
 {
     print_scanner(out, calibration);
@@ -143,4 +169,5 @@ void cli_print_calibration(FILE *out, const fleck_calibration *calibration)
                     ? "relative to the paper"
                     : "not relative to the paper, since the ink is lighter");
     print_blank(out, calibration);
+    print_blur(out, calibration);
 }

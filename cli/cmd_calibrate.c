@@ -19,6 +19,7 @@ enum option_id {
     PAPER,
     INK,
     BLANK,
+    BLUR_EDGE,
     CUTOFF,
     PPI,
     PAGE,
@@ -49,6 +50,9 @@ static const cli_option options[] = {
       "blank paper measured like a patch, several: false dots and limit of detection (default: the "
       "paper cut into 3 x 3)",
       BLANK },
+    { "blur-edge", '\0', "SCAN[:X,Y,W,H]",
+      "straight hard edge (razor blade, foil, laser print) in a box in mm, several: the scanner's own blur",
+      BLUR_EDGE },
     { "cutoff", '\0', "MM", "diameter from which a false dot counts (default 0.1)", CUTOFF },
     { "ppi", '\0', "N[,M]", "for boxes in mm, where neither a length nor the scan tells it", PPI },
     { "page", '\0', "N", "page of TIFFs with several", PAGE },
@@ -69,7 +73,7 @@ struct areas {
 struct call {
     const char *out, *scan, *steps, *steps_scan;
     struct marks lengths;
-    struct areas evenness, paper, ink, blank;
+    struct areas evenness, paper, ink, blank, blur_edges;
     bool has_strip;
     double strip_mm[4];
     double cutoff_mm;
@@ -211,6 +215,8 @@ static bool set_option(void *context, int id, const char *value, char why[256])
         return add_area(call, &call->ink, false, value, why);
     case BLANK:
         return add_area(call, &call->blank, true, value, why);
+    case BLUR_EDGE:
+        return add_area(call, &call->blur_edges, true, value, why);
     case CUTOFF:
         if (cli_number(value, &call->cutoff_mm) && call->cutoff_mm > 0 && call->cutoff_mm < 1000)
             return true;
@@ -234,10 +240,11 @@ static bool set_option(void *context, int id, const char *value, char why[256])
 static const char *find_gap(const struct call *call)
 {
     if (call->lengths.count == 0 && call->steps == NULL && call->evenness.count == 0 &&
-        call->paper.count == 0)
+        call->paper.count == 0 && call->blur_edges.count == 0)
         return call->ink.count > 0 || call->blank.count > 0
                    ? "ink and blank paper are seen against the paper; give --paper too"
-                   : "nothing is to be calibrated; give --length, --steps, --evenness or --paper";
+                   : "nothing is to be calibrated; give --length, --steps, --evenness, --paper or "
+                     "--blur-edge";
     if (call->lengths.count > 0 && call->scan == NULL)
         return "lengths are pixels of a scan; name it with --scan";
     if (call->steps == NULL && (call->has_strip || call->steps_scan != NULL))
@@ -306,6 +313,12 @@ static fleck_status calibrate(const struct call *call, fleck_calibration *calibr
     if (status == FLECK_OK && call->evenness.count > 0) {
         *path = call->evenness.items[0].path;
         status = fleck_calibrate_evenness(calibration, &call->evenness.items[0], warnings, err);
+        print_warnings(warnings, said, *path);
+    }
+    if (status == FLECK_OK && call->blur_edges.count > 0) {
+        *path = call->blur_edges.items[0].path;
+        status = fleck_calibrate_blur(calibration, call->blur_edges.items, call->blur_edges.count,
+                                      warnings, err);
         print_warnings(warnings, said, *path);
     }
     if (status == FLECK_OK && call->paper.count > 0) {
@@ -384,7 +397,7 @@ static int run(const cli_command *command, int count, char **words)
     if (code < 0 && name_count > 0) {
         cli_say(names[0],
                 "what this scan shows is not said; put --scan, --steps-scan, --paper, --ink, "
-                "--blank or --evenness before it");
+                "--blank, --blur-edge or --evenness before it");
         code = EXIT_CALL;
     }
     if (code < 0 && (gap = find_gap(&call)) != NULL) {
@@ -396,6 +409,7 @@ static int run(const cli_command *command, int count, char **words)
         set_pages(&call.paper, call.page);
         set_pages(&call.ink, call.page);
         set_pages(&call.blank, call.page);
+        set_pages(&call.blur_edges, call.page);
         code = make(&call);
     }
     for (size_t i = 0; i < call.copy_count; i++)
@@ -406,6 +420,7 @@ static int run(const cli_command *command, int count, char **words)
     free(call.paper.items);
     free(call.ink.items);
     free(call.blank.items);
+    free(call.blur_edges.items);
     free(names);
     return code;
 }

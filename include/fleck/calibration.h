@@ -108,9 +108,24 @@ typedef struct fleck_calibration_blank {
     double per_cm2_limit[FLECK_CHANNELS];
 } fleck_calibration_blank;
 
+/* A straight hard edge as the scanner gives it. */
+typedef struct fleck_blur_edge {
+    double angle_deg; /* of the line, anticlockwise from the x axis, 0 to 180 */
+    double length_mm;
+    double edge_width_mm[FLECK_CHANNELS]; /* 10 to 90 %; NAN in a channel that does not show it */
+} fleck_blur_edge;
+
+/* The scanner's own blur. */
+typedef struct fleck_calibration_blur {
+    bool present;
+    double edge_width_mm[FLECK_CHANNELS]; /* root mean square over the edges; NAN when not known */
+    fleck_blur_edge *edges; /* none when the width was not measured but written into the file */
+    size_t edge_count;
+} fleck_calibration_blur;
+
 /* A scan that went into the calibration. */
 typedef struct fleck_calibration_scan {
-    char *part; /* "length", "tone", "evenness", "paper", "ink" or "blank" */
+    char *part; /* "length", "tone", "evenness", "blur", "paper", "ink" or "blank" */
     char *path;
     char sha256[FLECK_DIGEST_TEXT_BYTES];
 } fleck_calibration_scan;
@@ -132,7 +147,7 @@ struct fleck_calibration {
     bool
         relative_to_paper; /* reflectance is divided by the paper's: so unless the ink is lighter */
     fleck_calibration_blank blank;
-    double blur_edge_width_mm; /* the scanner's own 10 to 90 % edge width, NAN when not known */
+    fleck_calibration_blur blur;
     fleck_calibration_scan *scans;
     size_t scan_count, scan_capacity;
     char sha256[FLECK_DIGEST_TEXT_BYTES]; /* of the file it was read from or written to, else "" */
@@ -195,6 +210,10 @@ FLECK_API double fleck_calibration_field(const fleck_calibration *calibration,
  */
 FLECK_API double fleck_calibration_optical_coverage(const fleck_calibration *calibration,
                                                     fleck_channel channel, double mean_reflectance);
+
+/* The scanner's own 10 to 90 % edge width in that channel; NAN when it is not known. */
+FLECK_API double fleck_calibration_edge_width_mm(const fleck_calibration *calibration,
+                                                 fleck_channel channel);
 
 /* Reflectance of a code (0 to 1) by a curve; the end values are held. `count` is 2 or more. */
 FLECK_API double fleck_tone_curve_at(const fleck_tone_curve *curve, double code);
@@ -261,6 +280,27 @@ FLECK_API fleck_status fleck_calibrate_tone(fleck_calibration *calibration,
 FLECK_API fleck_status fleck_calibrate_evenness(fleck_calibration *calibration,
                                                 const fleck_scan_area *blank,
                                                 fleck_warnings *warnings, fleck_error *err);
+
+/*
+ * The scanner's own blur from straight hard edges (a razor blade, foil, a laser print), measured by
+ * the code that measures the edges of dots, over the known length of a straight line. It takes part
+ * in no other number than the edge widths of dots and flecks.
+ *
+ * areas    boxes of 4 million pixels at most, each with one edge that runs through it and has at least
+ *          twice its width of either tone beside it. The blur of a scanner may differ along x and y: the
+ *          mean of squares over two edges at right angles, or one near 45 degrees, is what dots meet
+ *
+ * Warnings, each a doubt: `blur-edge-short`, `blur-edge-crooked`, `blur-edge-one-sided` (soft on one
+ * side), `blur-edge-noisy`, `blur-edge-clipped`, `blur-edge-in-line` (along the rows, columns or
+ * diagonals of pixels and hardly wider than these), `blur-edge-one-direction`.
+ * Errors: FLECK_BAD_INPUT (no edge, or several, none that is straight; the scan), FLECK_BAD_CALL (no
+ * areas), FLECK_NO_RESOURCE; the calibration keeps what it had.
+ * Source: ISO 12233 for the slanted edge; mean of squares: variances of blur add, and those along two
+ * directions at right angles have the same mean as those along all.
+ */
+FLECK_API fleck_status fleck_calibrate_blur(fleck_calibration *calibration,
+                                            const fleck_scan_area *areas, size_t count,
+                                            fleck_warnings *warnings, fleck_error *err);
 
 /* Paper white: from now on reflectance is relative to it. Errors: FLECK_BAD_INPUT (black, the
  * scan). */

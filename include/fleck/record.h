@@ -76,6 +76,7 @@ typedef struct fleck_record {
         double tilt_deg; /* of the region, 0 without */
         char *calibration; /* path as asked for, NULL without */
         char *calibration_sha256;
+        double scanner_edge_width_mm; /* of the calibration; NAN when not known */
         char *mask;      /* path as asked for, NULL without */
         char *mask_sha256;
         double tile_px;  /* as asked for, NAN when chosen from the patch */

@@ -24,7 +24,6 @@ void fleck_calibration_init(fleck_calibration *calibration)
 {
     *calibration = (fleck_calibration){
         .length = { .ppi_x = NAN, .ppi_y = NAN, .ppi_x_se = NAN, .ppi_y_se = NAN },
-        .blur_edge_width_mm = NAN,
     };
 }
 
@@ -34,6 +33,7 @@ void fleck_calibration_clear(fleck_calibration *calibration)
         return;
     free(calibration->length.marks);
     free(calibration->tone.steps);
+    free(calibration->blur.edges);
     for (size_t c = 0; c < FLECK_COLOURS; c++) {
         free(calibration->tone.curves[c].code);
         free(calibration->tone.curves[c].reflectance);
@@ -253,4 +253,11 @@ double fleck_calibration_optical_coverage(const fleck_calibration *calibration,
         paper->quantised[t] == ink->quantised[t])
         return NAN;
     return fleck_tone_dot_area(paper->quantised[t], ink->quantised[t], mean_reflectance, 1);
+}
+
+double fleck_calibration_edge_width_mm(const fleck_calibration *calibration, fleck_channel channel)
+{
+    const fleck_calibration_blur *const blur = &calibration->blur;
+
+    return blur->present ? blur->edge_width_mm[index_of(calibration, channel)] : NAN;
 }

@@ -383,6 +383,40 @@ static void read_blank(struct reader *reader, const cJSON *object)
     channels(reader, object, "per_cm2_limit", blank->per_cm2_limit, 0, 1e10, true);
 }
 
+/* One number stands for all channels, and edges need not be there: so it can be written by hand. */
+static void read_blur(struct reader *reader, const cJSON *object)
+{
+    static const char *const key = "edge_width_mm";
+    fleck_calibration_blur *const blur = &reader->calibration->blur;
+    const cJSON *const array = find(object, "edges");
+    const cJSON *item;
+    size_t count;
+
+    blur->present = true;
+    if (cJSON_IsNumber(find(object, key))) {
+        for (unsigned t = 0; t < FLECK_CHANNELS; t++)
+            blur->edge_width_mm[t] = number(reader, object, key, 0, 1e3);
+    } else {
+        channels(reader, object, key, blur->edge_width_mm, 0, 1e3, true);
+    }
+    count = array != NULL ? array_size(reader, array, "edges") : 0;
+    if (reader->status != FLECK_OK || count == 0)
+        return;
+    blur->edges = fleck_alloc_zeroed(count, sizeof *blur->edges);
+    if (blur->edges == NULL) {
+        no_memory(reader);
+        return;
+    }
+    cJSON_ArrayForEach(item, array)
+    {
+        fleck_blur_edge *const edge = &blur->edges[blur->edge_count++];
+
+        edge->angle_deg = number(reader, item, "angle_deg", 0, 180);
+        edge->length_mm = number(reader, item, "length_mm", 0, 1e6);
+        channels(reader, item, key, edge->edge_width_mm, 0, 1e3, true);
+    }
+}
+
 static void read_root(struct reader *reader, const cJSON *root)
 {
     const cJSON *const schema = find(root, "schema");
@@ -419,7 +453,7 @@ static void read_root(struct reader *reader, const cJSON *root)
     if (find(root, "blank") != NULL)
         read_blank(reader, find(root, "blank"));
     if (find(root, "blur") != NULL)
-        c->blur_edge_width_mm = number(reader, find(root, "blur"), "edge_width_mm", 0, 1e3);
+        read_blur(reader, find(root, "blur"));
 }
 
 fleck_status fleck_calibration_read_memory(const void *bytes, size_t size, fleck_calibration *out,

@@ -203,6 +203,25 @@ static void write_blank(struct writer *writer, cJSON *root)
     add_channels(writer, object, "per_cm2_limit", blank->per_cm2_limit);
 }
 
+static void write_blur(struct writer *writer, cJSON *root)
+{
+    const fleck_calibration_blur *const blur = &writer->calibration->blur;
+    cJSON *object, *edges;
+
+    if (!blur->present)
+        return;
+    object = add_object(writer, root, "blur");
+    add_channels(writer, object, "edge_width_mm", blur->edge_width_mm);
+    edges = add(writer, object, "edges", cJSON_CreateArray());
+    for (size_t i = 0; i < blur->edge_count; i++) {
+        cJSON *const edge = add_object(writer, edges, NULL);
+
+        add_number(writer, edge, "angle_deg", blur->edges[i].angle_deg);
+        add_number(writer, edge, "length_mm", blur->edges[i].length_mm);
+        add_channels(writer, edge, "edge_width_mm", blur->edges[i].edge_width_mm);
+    }
+}
+
 char *fleck_calibration_to_json(const fleck_calibration *calibration)
 {
     struct writer writer = { .calibration = calibration };
@@ -218,10 +237,7 @@ char *fleck_calibration_to_json(const fleck_calibration *calibration)
     write_area(&writer, root, "paper", &calibration->paper);
     write_area(&writer, root, "ink", &calibration->ink);
     write_blank(&writer, root);
-    if (isfinite(calibration->blur_edge_width_mm)) {
-        object = add_object(&writer, root, "blur");
-        add_number(&writer, object, "edge_width_mm", calibration->blur_edge_width_mm);
-    }
+    write_blur(&writer, root);
     object = add_object(&writer, root, "provenance");
     add_text(&writer, object, "program", "fleck");
     add_text(&writer, object, "version", fleck_version());

@@ -70,7 +70,7 @@ enum { FACT = 0, MEASURE = 1 };
       "edge-corrected mean of sqrt(4 pi area) / perimeter of counted " thing "s, 1 for a disc",    \
       "ISO 9276-6", FLECK_KEY_REAL, MEASURE, AT(group##_shape.mean_circularity) },                 \
     { #group ".mean_edge_width_mm", "mm", "mean edge width of " thing "s",                         \
-      "mean distance over which reflectance goes from 10 to 90 % between a counted " thing " and what is around it; the scanner's own blur included", \
+      "mean distance over which reflectance goes from 10 to 90 % between a counted " thing " and what is around it; less the scanner's own blur, in squares, when the calibration knows it, else included", \
       "fleck", FLECK_KEY_REAL, MEASURE, AT(group##_shape.mean_edge_width_mm) },                    \
     { #group ".tone_d50_mm", "mm", "median " thing " diameter by tone",                            \
       "median equivalent diameter as d50_mm, from areas by summed tone over the " thing " and its soft rim, which blur does not shrink", \
@@ -178,6 +178,9 @@ static const fleck_key keys[] = {
     { "settings.calibration_sha256", "", "SHA-256 of the calibration",
       "hash of the calibration file's bytes", "FIPS 180-4", FLECK_KEY_TEXT, FACT,
       AT(settings.calibration_sha256) },
+    { "settings.scanner_edge_width_mm", "mm", "scanner's edge width",
+      "10 to 90 % width that the scanner gives a hard edge, by the calibration, taken off the edge widths; null when not known, and then it is in them",
+      "ISO 12233", FLECK_KEY_REAL, FACT, AT(settings.scanner_edge_width_mm) },
     { "settings.mask", "", "mask", "picture that is white where the scan is measured; null without",
       "fleck", FLECK_KEY_TEXT, FACT, AT(settings.mask) },
     { "settings.mask_sha256", "", "SHA-256 of the mask", "hash of the mask file's bytes",

@@ -43,6 +43,7 @@ static fleck_status fill_settings(const fleck_patch *patch, fleck_record *record
         record->settings.calibration = fleck_copy_text(options->calibration_path);
         record->settings.calibration_sha256 = fleck_copy_text(patch->calibration->sha256);
     }
+    record->settings.scanner_edge_width_mm = fleck_patch_scanner_edge_width_mm(patch);
     record->settings.cutoff_mm = options->cutoff_mm;
     record->settings.margin_mm = options->margin_mm;
     record->settings.tile_px = options->tile_px > 0 ? (double)options->tile_px : NAN;
@@ -322,7 +323,8 @@ static fleck_status fill_pattern(fleck_patch *patch, const fleck_disc_model *gra
    the dots against them. */
 static fleck_status fill_random_set(fleck_patch *patch, fleck_record *record, fleck_error *err)
 {
-    const double blur_mm = blur_sd_mm(record->dots_shape.mean_edge_width_mm);
+    const double blur_mm =
+        blur_sd_mm(patch->layers[FLECK_LAYER_MAIN].ink.scanned_edge_width_mm);
     fleck_random_set set;
     fleck_status status =
         fleck_random_set_maker_finish(patch->random_set_maker, blur_mm, &set, err);
