@@ -72,7 +72,7 @@ static const cli_option options[] = {
     { "tile", '\0', "PX", "side of the spectrum's tiles in pixels (default: about 10.8 mm)", TILE },
     { "seed", '\0', "N", "of what is drawn by chance, intervals and simulations (default 1)", SEED },
     { "simulations", '\0', "N",
-      "simulated patches for the verdict clustered, random or regular (default 199; 0: no verdict)",
+      "simulated patches for the verdict clustered, random or regular (default 99; 0: no verdict)",
       SIMULATIONS },
     { "split", '\0', NULL,
       "also part dots that touch, where they narrow: the group split beside the unsplit numbers", SPLIT },

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Draw the tiles of the sample scenario into samples/out/; with the word `sheet`, its test sheet instead.
+# Draw the tiles and the edition of the sample scenario into samples/out/; with the word `sheet`, its test sheet instead.
 # usage: sh samples/draw.sh [PROGRAM [sheet]]
 set -eu
 start=$(pwd)
@@ -32,4 +32,14 @@ sed 1d "$here/tiles.csv" | while IFS=, read -r scan patch paste batch diameter c
     "$program" phantom discs -o "$out/$scan" --width 24 --height 24 --ppi 1200 --diameter "$diameter" --gsd 1.5 \
         --coverage "$coverage" --softness 0.012 --noise 0.012 --ink 0.09 --paper 0.83 --seed "$seed"
     echo "drawn: $patch ($paste % paste, bowl $batch)"
+done
+mkdir -p "$out/edition"
+cp "$here/edition.csv" "$out/edition.csv"
+sed 1d "$here/edition.csv" | while IFS=, read -r scan patch print_no diameter coverage seed; do
+    if [ -f "$out/$scan" ]; then
+        continue
+    fi
+    "$program" phantom discs -o "$out/$scan" --width 24 --height 24 --ppi 600 --diameter "$diameter" --gsd 1.5 \
+        --coverage "$coverage" --softness 0.012 --noise 0.012 --ink 0.09 --paper 0.83 --seed "$seed"
+    echo "drawn: $patch of the edition"
 done
