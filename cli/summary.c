@@ -229,6 +229,8 @@ void cli_doubts_note(cli_doubts *doubts, const fleck_record *record)
         const fleck_warning *const warning = &record->warnings.items[i];
         size_t at = 0;
 
+        if (strcmp(warning->code, "paper-differs") == 0)
+            continue; /* said of each such scan, by name */
         while (at < doubts->count && strcmp(doubts->items[at].code, warning->code) != 0)
             at++;
         if (at == doubts->count) {

@@ -80,7 +80,7 @@ typedef struct fleck_patch_view {
 /* Told about the course of a call; members may be NULL. Calls come one at a time, from any thread. */
 typedef struct fleck_measure_observer {
     void *context;
-    /* a record, in the order of the inputs; borrowed for the call */
+    /* a record, in the order of the inputs, when all are there; borrowed for the call */
     void (*record)(void *context, const fleck_record *record);
     /* a patch or name that could not be measured; patches in the order of the inputs */
     void (*failure)(void *context, const char *path, const char *message);
@@ -89,7 +89,8 @@ typedef struct fleck_measure_observer {
      * instead of FLECK_OK is taken as a failure of the patch, or for FLECK_NO_RESOURCE of the machine.
      */
     fleck_status (*patch)(void *context, const fleck_patch_view *view, fleck_error *err);
-    /* what is in doubt about the run as a whole: path of the scan concerned, code, sentence */
+    /* what only the run as a whole puts in doubt, and stands in records too: path of the scan
+       concerned, code, sentence */
     void (*warning)(void *context, const char *path, const char *code, const char *message);
     /* after each patch: how many of `count` are done, failures counted */
     void (*progress)(void *context, size_t done, size_t count);

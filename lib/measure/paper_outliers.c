@@ -3,11 +3,14 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "core/memory.h"
 
 /* Papers of one stock and one exposure: see docs/doubts.md. */
 static const double least_tolerance = 0.03;
+
+static const char code[] = "paper-differs";
 
 double fleck_paper_level(const uint64_t *counts, unsigned k, fleck_ink ink)
 {
@@ -75,11 +78,39 @@ fleck_status fleck_paper_outliers_find(const double *level, size_t n, bool *apar
     return FLECK_OK;
 }
 
+fleck_status fleck_paper_outliers_warn_run(const fleck_paper_outliers *outliers, size_t known,
+                                           fleck_warnings *warnings, fleck_error *err)
+{
+    return fleck_warnings_add(
+        warnings, err, code,
+        "bare paper of %zu of %zu patches differs from that of the others, whose reflectance is %.3f: "
+        "the exposure was probably set anew for each scan; switch automatic exposure off and scan "
+        "again, or calibrate",
+        outliers->count, known, outliers->median);
+}
+
+bool fleck_paper_outliers_unwarn(fleck_warnings *warnings)
+{
+    size_t kept = 0;
+    const size_t before = warnings->count;
+
+    for (size_t i = 0; i < before; i++) {
+        if (strcmp(warnings->items[i].code, code) != 0) {
+            warnings->items[kept++] = warnings->items[i];
+        } else {
+            free(warnings->items[i].code);
+            free(warnings->items[i].message);
+        }
+    }
+    warnings->count = kept;
+    return kept < before;
+}
+
 fleck_status fleck_paper_outliers_warn(const fleck_paper_outliers *outliers, double level,
                                        fleck_warnings *warnings, fleck_error *err)
 {
     return fleck_warnings_add(
-        warnings, err, "paper-differs",
+        warnings, err, code,
         "bare paper has a reflectance of %.3f, in the other scans of this run "
         "it is %.3f: the exposure was probably set anew for each scan; switch "
         "automatic exposure off and scan again, or calibrate",

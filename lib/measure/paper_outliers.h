@@ -41,6 +41,13 @@ typedef struct fleck_paper_outliers {
 fleck_status fleck_paper_outliers_find(const double *level, size_t n, bool *apart,
                                        fleck_paper_outliers *out, fleck_error *err);
 
+/* Warn of the run: out->count of `known` papers stand apart. Errors: FLECK_NO_RESOURCE. */
+fleck_status fleck_paper_outliers_warn_run(const fleck_paper_outliers *outliers, size_t known,
+                                           fleck_warnings *warnings, fleck_error *err);
+
+/* Take the warning of one scan out again; true when it was there. */
+bool fleck_paper_outliers_unwarn(fleck_warnings *warnings);
+
 /* Warn of one scan that stands apart. Errors: FLECK_NO_RESOURCE. */
 fleck_status fleck_paper_outliers_warn(const fleck_paper_outliers *outliers, double level,
                                        fleck_warnings *warnings, fleck_error *err);

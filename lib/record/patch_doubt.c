@@ -172,6 +172,27 @@ static fleck_status doubt_rows(fleck_patch *patch, fleck_error *err)
                                   err);
 }
 
+/* Most windows take their threshold from others: see docs/doubts.md. */
+static fleck_status doubt_windows(fleck_patch *patch, fleck_error *err)
+{
+    const fleck_local_summary *const found = &patch->surveyed[patch->chosen].local_summary;
+
+    if (!patch->has_ink || patch->options->threshold != FLECK_THRESHOLD_LOCAL ||
+        5 * found->own >= 3 * found->windows)
+        return FLECK_OK;
+    if (found->own == 0)
+        return fleck_warnings_add(&patch->warnings, err, "local-bare-windows",
+                                  "in none of %zu windows ink and paper stand apart: the local "
+                                  "threshold is Otsu's of the whole patch; give larger windows with "
+                                  "--threshold local:MM",
+                                  found->windows);
+    return fleck_warnings_add(&patch->warnings, err, "local-bare-windows",
+                              "in only %zu of %zu windows ink and paper stand apart, the others take "
+                              "their threshold from these: coverage may be far off; look at a picture "
+                              "of the dots, give larger windows with --threshold local:MM, or use otsu",
+                              found->own, found->windows);
+}
+
 fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, fleck_error *err)
 {
     fleck_warnings *const warnings = &patch->warnings;
@@ -202,6 +223,8 @@ fleck_status fleck_patch_doubt(fleck_patch *patch, const fleck_record *record, f
                         warnings, err, "threshold-in-noise",
                         "Otsu's threshold lies within the noise of paper or ink: coverage may be far "
                         "off; use --threshold fixed:R or pooled");
+    if (status == FLECK_OK)
+        status = doubt_windows(patch, err);
     if (status == FLECK_OK)
         status = add_if(!patch->has_ink, warnings, err, "no-speckle",
                         isnan(record->ink.coverage)

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A call of fleck_measure: scans are shared among threads, results wait in slots until all before them
- * are there, so that tables and callbacks follow the order of the inputs whatever the threads do.
+ * A call of fleck_measure: scans are shared among threads, results wait in slots until all are there,
+ * since only all together tell whose paper differs from the others'. Then tables and callbacks follow
+ * the order of the inputs whatever the threads do.
  */
 #include <math.h>
 #include <pthread.h>
@@ -14,14 +15,15 @@
 #include "core/text.h"
 #include "fleck/measure.h"
 #include "io/csv.h"
-#include "measure/paper_outliers.h"
 #include "record/run_folder.h"
+#include "record/run_papers.h"
 #include "record/sheet.h"
 
-/* The result of one input until its turn comes. */
+/* The result of one input until all are there. */
 struct slot {
     bool ready;
     bool resumed;
+    bool changed;         /* differs from what the run folder holds */
     fleck_record *record; /* NULL for a failure */
     char *failure;
 };
@@ -130,7 +132,7 @@ static void report_failure(struct course *course, const char *id, const char *pa
         course->observer->failure(course->observer->context, path, message);
 }
 
-/* Hand on all results whose turn has come; the lock is held. */
+/* Hand on all results up to the first that is missing, where the machine failed. */
 static void hand_on(struct course *course)
 {
     while (course->next < course->inputs->count && course->slots[course->next].ready) {
@@ -140,7 +142,6 @@ static void hand_on(struct course *course)
         if (slot->record != NULL) {
             course->summary.measured++;
             course->summary.resumed += slot->resumed;
-            course->paper[course->next] = slot->record->tone.open_paper_reflectance;
             add_row(&course->patch_rows, course->inputs, input, slot->record);
             if (course->observer->record != NULL)
                 course->observer->record(course->observer->context, slot->record);
@@ -175,14 +176,16 @@ static void put_result(struct course *course, size_t index, fleck_record *record
         *kept = *record;
     }
     pthread_mutex_lock(&course->lock);
+    if (kept != NULL)
+        course->paper[index] = kept->tone.open_paper_reflectance;
     course->slots[index] = (struct slot){
         .ready = true,
         .resumed = resumed,
+        .changed = kept != NULL && fleck_paper_outliers_unwarn(&kept->warnings),
         .record = kept,
         .failure = kept == NULL ? fleck_copy_text(failure) : NULL,
     };
     course->done++;
-    hand_on(course);
     if (course->observer->progress != NULL)
         course->observer->progress(course->observer->context, course->done, course->inputs->count);
     pthread_mutex_unlock(&course->lock);
@@ -350,28 +353,53 @@ static void decide_together(struct course *course)
     }
 }
 
-/* Name the scans whose bare paper differs from the others', as auto-exposure makes it. */
-static fleck_status report_papers(struct course *course, fleck_error *err)
+/* Warn of scans whose bare paper differs from the others', in their records and to the observer. */
+static fleck_status warn_of_papers(struct course *course, const fleck_run_papers *papers,
+                                   fleck_error *err)
 {
-    const fleck_inputs *const inputs = course->inputs;
-    bool *apart = fleck_alloc_zeroed(inputs->count, sizeof *apart);
-    fleck_warnings warnings = { 0 };
-    fleck_paper_outliers outliers;
-    fleck_status status;
+    const fleck_measure_observer *const observer = course->observer;
+    fleck_status status = FLECK_OK;
 
-    if (apart == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to compare papers; free some memory");
-    status = fleck_paper_outliers_find(course->paper, inputs->count, apart, &outliers, err);
-    for (size_t i = 0; status == FLECK_OK && i < inputs->count; i++) {
-        if (!apart[i])
+    for (size_t i = 0; status == FLECK_OK && i < course->inputs->count; i++) {
+        struct slot *const slot = &course->slots[i];
+        const fleck_warnings *warnings;
+
+        if (slot->record == NULL)
             continue;
-        status = fleck_paper_outliers_warn(&outliers, course->paper[i], &warnings, err);
-        if (status == FLECK_OK && course->observer->warning != NULL && warnings.count > 0)
-            course->observer->warning(course->observer->context, inputs->items[i].path,
-                                      warnings.items[0].code, warnings.items[0].message);
-        fleck_warnings_clear(&warnings);
+        warnings = &slot->record->warnings;
+        if (papers->apart[i]) {
+            status = fleck_paper_outliers_warn(&papers->outliers, course->paper[i],
+                                               &slot->record->warnings, err);
+            slot->changed = true;
+        }
+        if (status == FLECK_OK && slot->changed && course->folder != NULL)
+            status = fleck_run_folder_rewrite_record(course->folder, slot->record, err);
+        if (status == FLECK_OK && papers->apart[i] && observer->warning != NULL)
+            observer->warning(observer->context, course->inputs->items[i].path,
+                              warnings->items[warnings->count - 1].code,
+                              warnings->items[warnings->count - 1].message);
     }
-    free(apart);
+    return status;
+}
+
+/* What only all patches together tell, then the tables. */
+static fleck_status finish_course(struct course *course, fleck_error *err)
+{
+    fleck_run_papers papers;
+    const fleck_text *failures;
+    fleck_status status = fleck_run_papers_find(course->inputs, course->paper, &papers, err);
+
+    if (status == FLECK_OK)
+        status = warn_of_papers(course, &papers, err);
+    hand_on(course);
+    if (status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed))
+        status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the tables; free some memory");
+    failures = course->summary.failed > 0 ? &course->failure_rows : NULL;
+    if (status == FLECK_OK && course->folder != NULL)
+        status = fleck_run_folder_finish(course->folder, &course->patch_rows, failures,
+                                         course->options, &course->summary, &papers.warning,
+                                         papers.outliers.count > 0, err);
+    fleck_run_papers_clear(&papers);
     return status;
 }
 
@@ -468,7 +496,6 @@ static void report_early_failures(struct course *course)
 static fleck_status run_course(struct course *course, fleck_error *err)
 {
     const unsigned jobs = course->options->jobs > 0 ? course->options->jobs : core_count();
-    const fleck_text *failures;
     unsigned outer;
 
     add_header(&course->patch_rows, course->inputs);
@@ -479,20 +506,12 @@ static fleck_status run_course(struct course *course, fleck_error *err)
     fleck_parallel_for(outer, course->sheet_count, first_round, course);
     decide_together(course);
     fleck_parallel_for(outer, course->sheet_count, second_round, course);
-    if (course->machine.status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed))
-        fleck_fail(&course->machine, FLECK_NO_RESOURCE, "no memory for the tables; free some memory");
-    if (course->machine.status != FLECK_OK) {
-        if (err != NULL)
-            *err = course->machine;
-        return course->machine.status;
-    }
-    if (report_papers(course, err) != FLECK_OK)
-        return FLECK_NO_RESOURCE;
-    if (course->folder == NULL)
-        return FLECK_OK;
-    failures = course->summary.failed > 0 ? &course->failure_rows : NULL;
-    return fleck_run_folder_finish(course->folder, &course->patch_rows, failures, course->options,
-                                   &course->summary, err);
+    if (course->machine.status == FLECK_OK)
+        return finish_course(course, err);
+    hand_on(course);
+    if (err != NULL)
+        *err = course->machine;
+    return course->machine.status;
 }
 
 static void clear_course(struct course *course)

@@ -109,11 +109,37 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
     return done;
 }
 
+static bool add_warning(cJSON *array, const fleck_run_warning *warning)
+{
+    cJSON *object = cJSON_CreateObject();
+    cJSON *scans;
+    bool done = object != NULL && cJSON_AddItemToArray(array, object);
+
+    if (!done) {
+        cJSON_Delete(object);
+        return false;
+    }
+    done = cJSON_AddStringToObject(object, "code", warning->code) &&
+           cJSON_AddStringToObject(object, "message", warning->message) &&
+           (scans = cJSON_AddArrayToObject(object, "scans")) != NULL;
+    for (size_t i = 0; done && i < warning->scan_count; i++) {
+        cJSON *path = cJSON_CreateString(warning->scans[i]);
+
+        done = path != NULL && cJSON_AddItemToArray(scans, path);
+        if (!done)
+            cJSON_Delete(path);
+    }
+    return done;
+}
+
 /* run.json; summary NULL while the run goes on */
 static fleck_status write_run_json(const fleck_run_folder *folder,
                                    const fleck_measure_options *options,
-                                   const fleck_measure_summary *summary, fleck_error *err)
+                                   const fleck_measure_summary *summary,
+                                   const fleck_run_warning *warnings, size_t warning_count,
+                                   fleck_error *err)
 {
+    cJSON *listed;
     cJSON *root = cJSON_CreateObject();
     char *path = join(folder->path, "", "run", ".json");
     char finished[TIME_TEXT_BYTES];
@@ -134,6 +160,10 @@ static fleck_status write_run_json(const fleck_run_folder *folder,
         done = done && cJSON_AddStringToObject(root, "finished", finished);
     else
         done = done && cJSON_AddNullToObject(root, "finished");
+    listed = done ? cJSON_AddArrayToObject(root, "warnings") : NULL;
+    done = listed != NULL;
+    for (size_t i = 0; done && i < warning_count; i++)
+        done = add_warning(listed, &warnings[i]);
     if (done)
         printed = cJSON_Print(root);
     status = printed != NULL ? fleck_file_write(path, printed, strlen(printed), err)
@@ -269,7 +299,7 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
         free(part);
     }
     if (status == FLECK_OK)
-        status = write_run_json(folder, options, NULL, err);
+        status = write_run_json(folder, options, NULL, NULL, 0, err);
     if (status == FLECK_OK) {
         *out = folder;
         folder = NULL;
@@ -422,6 +452,22 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
     return status;
 }
 
+fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
+                                             const fleck_record *record, fleck_error *err)
+{
+    char *paths[PATCH_FILES];
+    char *json = NULL;
+    fleck_status status;
+
+    if (!patch_paths(folder, record->id, paths) || (json = fleck_record_to_json(record)) == NULL)
+        status = no_memory(err);
+    else
+        status = fleck_file_write(paths[RECORD_FILE], json, strlen(json), err);
+    patch_paths_clear(paths);
+    free(json);
+    return status;
+}
+
 static bool same_text(const char *a, const char *b)
 {
     return a != NULL && b != NULL ? strcmp(a, b) == 0 : a == b;
@@ -477,14 +523,16 @@ static fleck_status write_table(const fleck_run_folder *folder, const char *name
 fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
                                      const fleck_text *failures,
                                      const fleck_measure_options *options,
-                                     const fleck_measure_summary *summary, fleck_error *err)
+                                     const fleck_measure_summary *summary,
+                                     const fleck_run_warning *warnings, size_t warning_count,
+                                     fleck_error *err)
 {
     fleck_status status = write_table(folder, "patches.csv", patches, err);
 
     if (status == FLECK_OK)
         status = write_table(folder, "failures.csv", failures, err);
     if (status == FLECK_OK)
-        status = write_run_json(folder, options, summary, err);
+        status = write_run_json(folder, options, summary, warnings, warning_count, err);
     return status;
 }
 

@@ -27,6 +27,10 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
                                           const fleck_dot_tables *tables,
                                           const fleck_measure_options *options, fleck_error *err);
 
+/* Write records/ID.json once more, after a change of its warnings. Thread-safe. */
+fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
+                                             const fleck_record *record, fleck_error *err);
+
 /*
  * Read the record of a patch that an earlier part of the run has measured.
  * mask    of the call, NULL without one
@@ -36,13 +40,25 @@ bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_inp
                                  const char *sha256, const fleck_measure_options *options,
                                  const fleck_scan_mask *mask, fleck_record *record);
 
+/* A doubt about some scans of the run. All is borrowed. */
+typedef struct fleck_run_warning {
+    const char *code;
+    const char *message;
+    const char *const *scans; /* paths */
+    size_t scan_count;
+} fleck_run_warning;
+
 /*
+ * warnings    warning_count of them
+ *
  * Write patches.csv, failures.csv (removed when failures is NULL) and the finished run.json.
  */
 fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
                                      const fleck_text *failures,
                                      const fleck_measure_options *options,
-                                     const fleck_measure_summary *summary, fleck_error *err);
+                                     const fleck_measure_summary *summary,
+                                     const fleck_run_warning *warnings, size_t warning_count,
+                                     fleck_error *err);
 
 /* Give up the handle; NULL is allowed. */
 void fleck_run_folder_close(fleck_run_folder *folder);
