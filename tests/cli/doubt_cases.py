@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Doubts that rest on more than one patch or window, and where they stand: `doubt_cases.py PROGRAM`."""
+"""Doubts that rest on several patches or windows, and where they stand: `doubt_cases.py PROGRAM`."""
 import csv
 import json
 import os
@@ -127,6 +127,26 @@ def bare_windows(cases):
     cases.expect(case, 'local-bare-windows' not in codes(out), 'Otsu has no windows')
 
 
+def touching(cases):
+    """Six patches; the last two touch: one row with a note, said on stderr too."""
+    case = 'touching'
+    rng = np.random.default_rng(8)
+    code = np.full((300, 440), 235.0)
+    for top in (20, 160):
+        for left in (20, 160, 300):
+            code[top:top + 100, left:left + 100] = 60
+    code[160:260, 260:300] = 60
+    sheet = cases.put('sheet.png', png(np.clip(code + rng.normal(0, 2, code.shape), 0, 255)
+                                       .astype(np.uint8), ppm=5000))
+    layout = cases.path('layout.csv')
+    words = 'perhaps several patches that touch'
+    _, said = cases.call(case, ['locate', sheet, '-o', layout], 0, words)
+    rows = cases.table(layout)
+    cases.expect(case, [row['note'] for row in rows] == ['', '', '', '', words],
+                 f'notes {[row["note"] for row in rows]}')
+    cases.expect(case, said.count(words) == 1 and f'patch 5: {words}' in said, said)
+
+
 def main():
     if len(sys.argv) != 2:
         sys.exit('usage: doubt_cases.py PROGRAM')
@@ -134,6 +154,7 @@ def main():
         cases = Cases(os.path.abspath(sys.argv[1]), top)
         papers(cases)
         bare_windows(cases)
+        touching(cases)
     print(f'{cases.passed} passed, {cases.failed} failed')
     return 1 if cases.failed else 0
 
