@@ -136,9 +136,9 @@ static bool add_area(struct call *call, struct areas *areas, bool several, const
     void *items = areas->items;
     bool added;
 
-    if (*value == '\0' || (areas->count > 0 && !several)) {
+    if (*value == '\0' || colon == value || (areas->count > 0 && !several)) {
         snprintf(why, 256,
-                 *value == '\0' ? "is no scan; give its name" : "is given twice; give one");
+                 *value == '\0' || colon == value ? "is no scan; give its name" : "is given twice; give one");
         return false;
     }
     if (colon != NULL && cli_numbers(colon + 1, box, 4)) {

@@ -66,7 +66,7 @@ static const struct note {
     { "*.mean_circularity", "round single dots raise it; merged and torn ones lower it",
       "dots are below some 10 pixels: pixels make them look round or rough" },
     { "*.mean_edge_width_mm", "damp paper and wet ink make edges soft and raise it; dry paper keeps them hard",
-      "it is near the scanner's own blur (some 0.03 mm at 1200 ppi), or the scan was sharpened" },
+      "it is near the scanner's own blur (some 0.03 mm at 1200 ppi) and no calibration takes that off, the scan was sharpened, or noise makes the outline of soft dots rough" },
     { "*.tone_d50_mm", "as d50_mm, without the loss of small dots to blur", "ink tone differs between dots, or rims meet" },
     { "*.largest_share", "merging raises it: near 1 one spans the patch", "there are only a few" },
     { "*.d10_lo_mm", "as d10_mm; a smaller patch and a blotchier texture lower it", "one print is told, not the next one" },

@@ -80,30 +80,29 @@ static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlin
 /* The blur of the scanner and that of the print add up as variances do. */
 static double own_edge_width_mm(double scanned_mm, double scanner_mm)
 {
-    return isnan(scanner_mm) || isnan(scanned_mm)
+    return isnan(scanner_mm)
                ? scanned_mm
                : sqrt(fmax(0, scanned_mm * scanned_mm - scanner_mm * scanner_mm));
 }
 
-/*
- * Take the scanner's own blur off. The mean is that of the widths as scanned, corrected once: dot by
- * dot, those that chance has made harder than the scanner would count as 0, the others in full, and
- * the mean of hard edges would be a quarter of the scanner's width.
- */
+/* Note the mean edge width as scanned, and take the scanner's own blur off each. */
 static void take_scanner_off(struct shaping *shaping)
 {
-    const fleck_patch *const patch = shaping->patch;
     fleck_gathered *const gathered = shaping->gathered;
-    double *const mean_mm = &shaping->summary.mean_edge_width_mm;
-    const double scanner_mm = fleck_patch_scanner_edge_width_mm(patch);
+    const double scanner_mm = fleck_patch_scanner_edge_width_mm(shaping->patch);
+    long double sum_mm = 0.0L;
+    size_t n = 0;
 
-    gathered->scanned_edge_width_mm = *mean_mm;
-    *mean_mm = own_edge_width_mm(*mean_mm, scanner_mm);
     for (size_t i = 0; i < gathered->count; i++) {
         double *const width_mm = &gathered->shapes[i].tone.edge_width_mm;
 
+        if (isnan(*width_mm))
+            continue;
+        sum_mm += (long double)*width_mm;
+        n++;
         *width_mm = own_edge_width_mm(*width_mm, scanner_mm);
     }
+    gathered->scanned_edge_width_mm = n > 0 ? (double)(sum_mm / (long double)n) : NAN;
 }
 
 static fleck_status shape_phase(struct shaping *shaping, fleck_error *err)
@@ -122,11 +121,11 @@ static fleck_status shape_phase(struct shaping *shaping, fleck_error *err)
     if (status == FLECK_OK)
         status = measure_blobs(shaping, outlines, gaps_mm, tones, err);
     if (status == FLECK_OK)
+        take_scanner_off(shaping);
+    if (status == FLECK_OK)
         status = fleck_shapes_summarise(gathered->blobs, gathered->shapes,
                                         gathered->weights_per_px2, n, shaping->phase_px,
                                         &shaping->summary, err);
-    if (status == FLECK_OK)
-        take_scanner_off(shaping);
     /* the largest of all need not be counted */
     shaping->summary.largest_share =
         shaping->phase_px > 0 ? (double)gathered->largest_px / (double)shaping->phase_px : NAN;
