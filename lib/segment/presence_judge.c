@@ -156,9 +156,10 @@ static void judge_moments(double m2, double m3, double m4, double file_variance,
 /*
  * value_px    side of what is compared with the windows
  * windows     how many; values of one window count as one
+ * smoothest   what has less than this part of the second differences of noise is a shade
  */
 static void judge_deviations(const struct deviations *sums, size_t value_px, uint64_t windows,
-                             const struct allowance *allowance, fleck_presence_finding *finding)
+                             double smoothest, const struct allowance *allowance, fleck_presence_finding *finding)
 {
     const long double n = (long double)sums->looks;
     const double few = 1 / sqrt((double)windows);
@@ -179,10 +180,9 @@ static void judge_deviations(const struct deviations *sums, size_t value_px, uin
     m4 += mean * (-4 * m3 + mean * (6 * m2 - 3 * mean * mean));
     m3 += mean * (-3 * m2 + 2 * mean * mean);
     m2 -= mean * mean;
-    /* the second differences of noise have 6 times its variance, both axes 12 times; a smooth shade
-       has hardly any */
+    /* the second differences of noise have 6 times its variance, both axes 12 times */
     if (!(m2 > 0) || (double)m2 < allowance->least_variance ||
-        (double)((long double)sums->bends / n) < 0.1 * 12 * (double)m2)
+        (double)((long double)sums->bends / n) < smoothest * 12 * (double)m2)
         return;
     judge_moments((double)m2, (double)m3, (double)m4,
                   value_px < PRESENCE_BLOCK ? allowance->file.pixels : allowance->file.blocks,
@@ -196,7 +196,7 @@ static void judge_whole(const fleck_presence *presence, const struct allowance *
     struct critical critical;
 
     if (!fleck_presence_whole(presence, &shape) || shape.cells < LEAST_LOOKS ||
-        shape.m2 < allowance->least_variance || shape.roughness < 0.2 * 6 * shape.m2)
+        shape.m2 < allowance->least_variance || shape.roughness < 0.35 * 6 * shape.m2)
         return;
     /* paper is not quite normal: what windows allow for its shape is the least here too */
     critical.skew = fmax(0.45, 0.2 + 6.5 * sqrt(shape.third / shape.cells));
@@ -209,9 +209,10 @@ static void judge_whole(const fleck_presence *presence, const struct allowance *
 static void judge_level(const struct level *level, size_t cell_px, const struct allowance *allowance,
                         fleck_presence_finding *finding)
 {
-    judge_deviations(&level->cells, cell_px, level->cells.looks, allowance, finding);
-    judge_deviations(&level->finer, (size_t)1 << level->fine_shift / 2, level->cells.looks, allowance,
-                     finding);
+    judge_deviations(&level->cells, cell_px, level->cells.looks, 0.1, allowance, finding);
+    /* wide windows leave more of a shade, and fine values of print are rough over a cell's width */
+    judge_deviations(&level->finer, (size_t)1 << level->fine_shift / 2, level->cells.looks,
+                     cell_px == 2 ? 0.1 : 0.25, allowance, finding);
 }
 
 /* Share of pixels more than 3 standard deviations from the main tone, on the side that has more. */

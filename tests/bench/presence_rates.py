@@ -45,7 +45,7 @@ def load(folder):
     path = os.path.join(folder, 'presence.so')
     subprocess.run(['cc', '-O2', '-std=c17', '-shared', '-fPIC', '-D_POSIX_C_SOURCE=200809L',
                     f'-I{TOP}/include', f'-I{TOP}/lib', '-o', path,
-                    *(os.path.join(TOP, one) for one in SOURCES), '-lm'], check=True)
+                    *(os.path.join(TOP, one) for one in SOURCES), '-lgsl', '-lgslcblas', '-lm'], check=True)
     library = ctypes.CDLL(path)
     library.fleck_presence_decide.restype = Finding
     return library
