@@ -167,7 +167,7 @@ static int run(const cli_command *command, int count, char **words)
     } else {
         code = cli_parse(command, count, words, set_option, &call, names, &name_count);
         if (code < 0 && name_count != 1) {
-            fputs("fleck: report: give one run, such as: fleck report run --by paste_pct\n", stderr);
+            fputs("fleck: report: no run is named, or several; give one, such as: fleck report run --by paste_pct\n", stderr);
             code = EXIT_CALL;
         }
         if (code < 0)

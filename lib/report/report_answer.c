@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "fleck/overlay.h"
 #include "report/plot_number.h"
 #include "report/report_html.h"
 #include "report/report_parts.h"
@@ -332,8 +331,7 @@ void report_add_doubts(fleck_text *text, const report_data *report)
 
 void report_add_sheet(fleck_text *text, const report_data *report)
 {
-    char *const path = report->has_sheet ? fleck_overlay_path(report->run, "", FLECK_OVERLAY_SHEET) : NULL;
-    cairo_surface_t *const sheet = path != NULL ? picture_read(path) : NULL;
+    cairo_surface_t *const sheet = report->sheet;
     fleck_text alt = { 0 };
 
     if (sheet != NULL) {
@@ -346,10 +344,8 @@ void report_add_sheet(fleck_text *text, const report_data *report)
                              "<figure class=\"sheet\" data-zoom><div class=\"frame\">");
         if (alt.failed || !picture_add(text, sheet, all, SHEET_PX, SHEET_QUALITY, false, alt.bytes, ""))
             text->failed = true;
-        fleck_text_add(text, "</div><figcaption>All at one true scale, named below each.</figcaption></figure>\n"
+        fleck_text_add(text, "</div><figcaption>Named below each; the bar gives the scale of all.</figcaption></figure>\n"
                              "</section>\n");
     }
     fleck_text_clear(&alt);
-    cairo_surface_destroy(sheet);
-    free(path);
 }

@@ -40,7 +40,8 @@ static const char *verdict_class(fleck_verdict verdict)
 
 static void add_row(fleck_text *text, const report_data *report, const fleck_comparison *one)
 {
-    const double reach = (one->ci_hi - one->ci_lo) / 2;
+    /* two digits of what is uncertain, so that means and their difference agree */
+    const double reach = (one->ci_hi - one->ci_lo) / 2 / 5;
 
     add_measure_head(text, report_label(report->compare.measures[one->measure].measure),
                      report_unit(report->compare.measures[one->measure].measure));
@@ -91,7 +92,7 @@ static void add_pair(fleck_text *text, const report_data *report, size_t pair)
         if (compare->measures[first[i].measure].n > 0)
             add_row(text, report, &first[i]);
     }
-    fleck_text_add(text, "</tbody></table></div>\n<ul class=\"small\">\n");
+    fleck_text_add(text, "</tbody></table></div>\n<details class=\"words\"><summary>The same in words</summary>\n<ul>\n");
     for (size_t i = 0; i < compare->measure_count; i++) {
         if (compare->measures[first[i].measure].n == 0)
             continue;
@@ -99,14 +100,14 @@ static void add_pair(fleck_text *text, const report_data *report, size_t pair)
         html_add_capital(text, first[i].sentence);
         fleck_text_add(text, "</li>\n");
     }
-    fleck_text_add(text, "</ul>\n");
+    fleck_text_add(text, "</ul></details>\n");
 }
 
 static fleck_status add_plots(fleck_text *text, const report_data *report, fleck_error *err)
 {
     fleck_status status = FLECK_OK;
 
-    fleck_text_add(text, "<div class=\"plots\">\n");
+    fleck_text_add(text, "<div class=\"plots pairs\">\n");
     for (size_t i = 0; status == FLECK_OK && i < report->measure_count; i++) {
         fleck_plot groups = { .size = FLECK_PLOT_COLUMN }, fit = { .size = FLECK_PLOT_COLUMN };
         fleck_text alt = { 0 };

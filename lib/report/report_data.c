@@ -10,9 +10,10 @@
 #include "core/memory.h"
 #include "fleck/overlay.h"
 #include "report/report_parts.h"
+#include "report/report_picture.h"
 #include "study/study_table.h"
 
-enum { MOST_TOLERANCES = 64, MOST_RUN_BYTES = 16 * 1024 * 1024, MOST_FACTORS = 6 };
+enum { MOST_TOLERANCES = 64, MOST_RUN_BYTES = 16 * 1024 * 1024, MOST_FACTORS = 4 };
 
 static fleck_status no_memory(fleck_error *err)
 {
@@ -95,15 +96,27 @@ static fleck_status find_factors(report_data *report, fleck_error *err)
     static const char *const places[] = { "id", "scan", "patch", "region", "tilt_deg", "speckle", "warnings" };
     const size_t columns = fleck_study_column_count(report->study);
 
-    report->factors = fleck_alloc_array(columns, sizeof *report->factors);
+    report->factors = fleck_alloc_array(columns + 2, sizeof *report->factors);
     if (report->factors == NULL)
         return no_memory(err);
+    /* what is asked about stands first */
+    for (size_t i = 0; i < 2; i++) {
+        const char *const asked = i == 0 ? report->options->by : report->options->order;
+        const size_t column = asked != NULL ? fleck_study_find_column(report->study, asked) : FLECK_STUDY_NONE;
+
+        if (column != FLECK_STUDY_NONE && !fleck_study_column_is_measure(report->study, column))
+            report->factors[report->factor_count++] = column;
+    }
+    if (report->factor_count == 2 && report->factors[0] == report->factors[1])
+        report->factor_count = 1;
     for (size_t column = 0; column < columns && report->factor_count < MOST_FACTORS; column++) {
         const char *const name = fleck_study_column_name(report->study, column);
         bool wanted = !fleck_study_column_is_measure(report->study, column), differs = false;
 
         for (size_t i = 0; i < sizeof places / sizeof *places; i++)
             wanted = wanted && strcmp(name, places[i]) != 0;
+        for (size_t i = 0; i < report->factor_count; i++)
+            wanted = wanted && report->factors[i] != column;
         for (size_t row = 1; row < report->count; row++)
             differs = differs || strcmp(fleck_study_text(report->study, row, column),
                                         fleck_study_text(report->study, 0, column)) != 0;
@@ -204,13 +217,13 @@ static fleck_status judge(report_data *report, fleck_error *err)
     return status;
 }
 
-static bool is_there(char *path)
+static cairo_surface_t *read_sheet(const char *run)
 {
-    struct stat about;
-    const bool there = path != NULL && stat(path, &about) == 0 && S_ISREG(about.st_mode);
+    char *const path = fleck_overlay_path(run, "", FLECK_OVERLAY_SHEET);
+    cairo_surface_t *const sheet = path != NULL ? picture_read(path) : NULL;
 
     free(path);
-    return there;
+    return sheet;
 }
 
 fleck_status report_read(report_data *report, const char *run, const fleck_report_options *options,
@@ -238,7 +251,7 @@ fleck_status report_read(report_data *report, const char *run, const fleck_repor
         (status = find_factors(report, err)) != FLECK_OK)
         return status;
     read_run(report);
-    report->has_sheet = is_there(fleck_overlay_path(run, "", FLECK_OVERLAY_SHEET));
+    report->sheet = read_sheet(run);
     if (options->by != NULL && (status = compare(report, err)) != FLECK_OK)
         return status;
     return options->order != NULL ? judge(report, err) : FLECK_OK;
@@ -249,6 +262,7 @@ void report_clear(report_data *report)
     for (size_t row = 0; report->records != NULL && row < report->count; row++)
         fleck_record_clear(&report->records[row]);
     free(report->records);
+    cairo_surface_destroy(report->sheet);
     free(report->measures);
     free(report->measure_columns);
     free(report->factors);

@@ -3,6 +3,8 @@
 #ifndef FLECK_REPORT_REPORT_PARTS_H
 #define FLECK_REPORT_REPORT_PARTS_H
 
+#include <cairo.h>
+
 #include "core/text.h"
 #include "fleck/compare.h"
 #include "fleck/edition.h"
@@ -34,7 +36,7 @@ typedef struct report_data {
     size_t factor_count;
     char *program_version, *started, *finished; /* of run.json; NULL when it does not tell */
     double failed;                              /* NAN when it does not tell */
-    bool has_sheet;                             /* there is a contact sheet */
+    cairo_surface_t *sheet;                     /* the contact sheet; NULL: none that can be read */
 } report_data;
 
 /* How much of each patch is shown. */

@@ -139,6 +139,19 @@ static void add_caption(fleck_text *caption, const fleck_record *record, const c
     plot_number_add(caption, record->threshold.threshold_reflectance, 3);
 }
 
+/* What the outlines mean, as in the legend below the picture itself. */
+static void add_legend(fleck_text *text, const fleck_record *record)
+{
+    const bool light = record->settings.ink != NULL && strcmp(record->settings.ink, "light") == 0;
+
+    fleck_text_add_format(text,
+                          "<ul class=\"legend%s\"><li><i class=\"counted\"></i>counted dot</li>"
+                          "<li><i class=\"waist\"></i>counted, with a waist: several that merged, mostly</li>"
+                          "<li><i class=\"cut\"></i>cut by the edge: not in sizes and numbers per area</li>"
+                          "<li><i class=\"below\"></i>below the cutoff: not counted</li></ul>\n",
+                          light ? " light" : "");
+}
+
 static bool add_pictures(fleck_text *text, const report_data *report, size_t row, const report_level *level)
 {
     const fleck_record *const record = &report->records[row];
@@ -172,6 +185,7 @@ static bool add_pictures(fleck_text *text, const report_data *report, size_t row
         fleck_text_clear(&caption);
     }
     fleck_text_add(text, "</div>\n");
+    add_legend(text, record);
     if (!added)
         text->failed = true;
     cairo_surface_destroy(lines);

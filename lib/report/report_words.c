@@ -132,6 +132,33 @@ size_t report_spread(const report_data *report, size_t column, double *mean, dou
     return n;
 }
 
+/*
+ * Numbers in attributes with at most three decimals, in place: a thousandth of a point is not seen, and a
+ * third of the picture's bytes is saved. Returns the new size.
+ */
+static size_t shorten_numbers(unsigned char *svg, size_t size)
+{
+    enum { DECIMALS = 3 };
+    size_t to = 0, decimals = 0;
+    bool quoted = false, behind_point = false;
+
+    for (size_t from = 0; from < size; from++) {
+        const unsigned char c = svg[from];
+        const bool digit = c >= '0' && c <= '9';
+
+        if (c == '"')
+            quoted = !quoted;
+        if (behind_point && digit && decimals++ >= DECIMALS)
+            continue;
+        if (!digit) {
+            behind_point = quoted && c == '.';
+            decimals = 0;
+        }
+        svg[to++] = c;
+    }
+    return to;
+}
+
 fleck_status report_add_plot(fleck_text *text, fleck_plot *plot, const char *alt, fleck_error *err)
 {
     char *const caption = plot->caption;
@@ -143,6 +170,7 @@ fleck_status report_add_plot(fleck_text *text, fleck_plot *plot, const char *alt
     plot->caption = NULL;
     status = fleck_plot_render(plot, FLECK_PLOT_SVG, &bytes, &size, err);
     if (status == FLECK_OK) {
+        size = shorten_numbers(bytes, size);
         fleck_text_add(text, "<figure class=\"plot\"><img loading=\"lazy\" alt=\"");
         html_add(text, alt);
         fleck_text_add(text, "\" src=\"data:image/svg+xml;base64,");
