@@ -132,11 +132,9 @@ static fleck_status threshold_entry(struct footer *footer, fleck_error *err)
         fleck_text_add_format(&text, "No speckle was found: the patch is %s, and no dots are measured.",
                               record->speckle);
     } else if (strcmp(method, "local") == 0) {
-        fleck_text_add_format(&text, "Ink is what is %s than the middle between ink and paper around "
-                                     "it",
-                              side);
+        fleck_text_add_format(&text, "Ink is what is %s than Otsu's threshold of its surroundings", side);
         if (strncmp(asked, "local:", 6) == 0)
-            fleck_text_add_format(&text, ", in windows of %s mm", asked + 6);
+            fleck_text_add_format(&text, ", found in windows of %s mm", asked + 6);
         fleck_text_add(&text, ".");
     } else if (isfinite(record->threshold.threshold_reflectance)) {
         fleck_text_add_format(&text, "Ink is what is %s than a reflectance of ", side);
@@ -202,8 +200,7 @@ static fleck_status legend(struct footer *footer, const overlay_kinds *kinds, fl
 static void scale_bar(struct footer *footer)
 {
     const double px_per_mm = footer->place->scale_x / footer->view->geometry->pixel_x_mm;
-    const double most_px = fmin(0.3 * (footer->right_px - footer->left_px),
-                                0.6 * (double)footer->place->width_px);
+    const double most_px = 0.3 * (footer->right_px - footer->left_px);
 
     footer->y += 1.1 * footer->font_px;
     if (footer->cairo != NULL) {

@@ -50,8 +50,8 @@ fleck_status fleck_overlay_get_place(const fleck_geometry *geometry,
     if (scale * longer > FLECK_OVERLAY_MOST_PX)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "its picture would be %.0f pixels long; give a --picture-scale of at most "
-                          "%.2g, or none",
-                          scale * longer, floor(100 * FLECK_OVERLAY_MOST_PX / longer) / 100);
+                          "%.6g, or none",
+                          scale * longer, floor(1000 * FLECK_OVERLAY_MOST_PX / longer) / 1000);
     *place = (fleck_overlay_place){
         .width_px = (size_t)fmax(1, round(scale * wide)),
         .height_px = (size_t)fmax(1, round(scale * high)),

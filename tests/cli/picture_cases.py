@@ -58,6 +58,8 @@ def the_same_bytes(cases, manifest):
     cases.expect('one thread', len(first) == 4 * 5 + 1, f'pictures {sorted(first)}')
     run, _ = measure(cases, 'eight threads', 'eight', [manifest, '--jobs', '8', *order])
     cases.expect('eight threads', pictures(run) == first, 'other bytes')
+    little, _ = measure(cases, 'little memory', 'little', [manifest, '--memory', '1K', *order])
+    cases.expect('little memory', pictures(little) == first, 'other bytes')
     os.remove(os.path.join(run, 'records', sorted(os.listdir(os.path.join(run, 'records')))[2]))
     os.remove(os.path.join(run, 'pictures', 'contact-sheet.png'))
     measure(cases, 'resumed', 'eight', [manifest, '--resume', *order])

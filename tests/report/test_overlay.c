@@ -259,6 +259,41 @@ static void each_kind_of_dot_has_its_own_line(void **state)
     end_patch(&patch);
 }
 
+static void the_scale_bar_is_as_long_as_it_says(void **state)
+{
+    static const struct {
+        double scale, pixel_mm;
+        size_t width, bar_px; /* bar: the longest of 1, 2, 5 ... mm below 0.3 of the width */
+    } cases[] = {
+        { 3, 0.04, 200, 150 }, /* 640 less two margins of 10: 186 pixels, 75 a mm: 2 mm */
+        { 1, 0.04, 20, 125 }, /* 186 pixels, 25 a mm: 5 mm */
+        { 8, 0.001, 1, 160 }, /* 186 pixels, 8000 a mm: 0.02 mm, wider than the patch */
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct patch patch;
+        struct picture picture;
+        fleck_overlay_place place;
+        size_t longest = 0;
+
+        begin_patch(&patch, cases[i].width, 30, cases[i].pixel_mm, cases[i].pixel_mm);
+        finish_patch(&patch, "bar");
+        draw(&patch, cases[i].scale, false, "bar.png", &picture, &place);
+        for (size_t y = place.height_px + 2 * place.top_px; y < picture.height; y++) {
+            size_t run = 0;
+
+            for (size_t x = 0; x < picture.width; x++) {
+                run = IS_AREA(pixel(&picture, x, y)) ? run + 1 : 0;
+                longest = run > longest ? run : longest;
+            }
+        }
+        check_near("0.3 of the width in mm, rounded down", (double)longest, (double)cases[i].bar_px, 0);
+        free(picture.rgb);
+        end_patch(&patch);
+    }
+}
+
 static void without_lines_the_picture_is_the_same_but_for_them(void **state)
 {
     struct patch patch;
@@ -431,6 +466,10 @@ static void what_cannot_be_drawn_is_named(void **state)
                                      "of at most 0.75, or none");
     options.scale = 0.75;
     assert_int_equal(fleck_overlay_get_place(&long_one, &options, &place, &err), FLECK_OK);
+    options.scale = 16;
+    assert_int_equal(fleck_overlay_get_place(&(fleck_geometry){ 2345, 3, 1, 1 }, &options, &place, &err),
+                     FLECK_BAD_INPUT);
+    assert_non_null(strstr(err.message, "at most 12.793, or none")); /* not rounded up */
     options.scale = 17;
     assert_int_equal(fleck_overlay_get_place(&small, &options, &place, &err), FLECK_BAD_CALL);
     options.scale = NAN;
@@ -506,6 +545,7 @@ int main(void)
         cmocka_unit_test(the_same_holds_within_a_mask),
         cmocka_unit_test(a_black_line_runs_round_the_measured_area),
         cmocka_unit_test(each_kind_of_dot_has_its_own_line),
+        cmocka_unit_test(the_scale_bar_is_as_long_as_it_says),
         cmocka_unit_test(without_lines_the_picture_is_the_same_but_for_them),
         cmocka_unit_test(at_scale_1_lines_are_the_outermost_pixels_of_dots),
         cmocka_unit_test(reduced_no_dot_is_lost),
