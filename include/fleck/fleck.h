@@ -24,6 +24,8 @@
 #include "fleck/random_set.h"
 #include "fleck/record.h"
 #include "fleck/relate.h"
+#include "fleck/report.h"
+#include "fleck/run_plots.h"
 #include "fleck/scan.h"
 #include "fleck/segment.h"
 #include "fleck/shape.h"

@@ -3,11 +3,11 @@ set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME fleck)
 set(CPACK_PACKAGE_CONTACT "The maintainers of fleck <fleck@localhost>")
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "${PROJECT_DESCRIPTION}")
-set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "${PROJECT_DESCRIPTION}
- fleck separates ink from paper in flatbed scans of printed speckle, labels the
- dots and gives coverage, dot sizes, spacing and spectrum of each patch in
- millimetres. The package holds the program, the C library libfleck with its
- headers, man pages and shell completions.")
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION
+    "fleck separates ink from paper in flatbed scans of printed speckle, labels the
+dots and gives coverage, dot sizes, spacing and spectrum of each patch in
+millimetres. The package holds the program, the C library libfleck with its
+headers, man pages and shell completions.")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_STRIP_FILES ON)
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)

@@ -1,0 +1,75 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Headers and symbols: `headers_cases.py PREFIX SOURCE LIBRARY CC CXX`.
+
+Each installed header compiles alone, as C17 and as C++17; the library exports what the headers
+declare, no more, and nothing that lib/package/symbols.txt lists has gone."""
+import os
+import re
+import subprocess
+import sys
+
+from checks import Checks, several
+
+WARNINGS = ['-Wall', '-Wextra', '-Wpedantic', '-Werror', '-fsyntax-only']
+
+
+def alone(checks, prefix, cc, cxx):
+    folder = os.path.join(prefix, 'include')
+    for path in several(os.path.join(folder, 'fleck'), '.h', 20):
+        name = 'fleck/' + os.path.basename(path)
+        # a second time, for the guard; a declaration, since a unit must not be empty
+        text = f'#include <{name}>\n#include <{name}>\nextern int fleck_check;\n'
+        for compiler, language, standard in ((cc, 'c', 'c17'), (cxx, 'c++', 'c++17')):
+            checks.run(f'{name} alone as {standard}', [compiler, '-x', language, f'-std={standard}',
+                       *WARNINGS, f'-I{folder}', '-'], stdin=text.encode())
+
+
+def declared(path):
+    with open(path, encoding='utf-8') as header:
+        text = re.sub(r'/\*.*?\*/', ' ', header.read(), flags=re.S)
+    text = re.sub(r'^#.*', ' ', text, flags=re.M)
+    return set(re.findall(r'\bFLECK_API\b[^;{]*?\b(\w+)\s*\(', text))
+
+
+def all_in_one(checks, prefix, cc):
+    """fleck/fleck.h leads to every header."""
+    folder = os.path.join(prefix, 'include')
+    made = checks.run('fleck/fleck.h', [cc, '-M', '-I' + folder, os.path.join(folder, 'fleck', 'fleck.h')])
+    for path in several(os.path.join(folder, 'fleck'), '.h', 20):
+        checks.expect('fleck/fleck.h', path in made.split(), f'{os.path.basename(path)} is left out')
+
+
+def symbols(checks, prefix, source, library):
+    package = os.path.join(source, 'lib', 'package')
+    out = subprocess.run(['sh', os.path.join(package, 'list_symbols.sh'), library], check=True,
+                         stdout=subprocess.PIPE).stdout.decode()
+    exported = set(out.split())
+    with open(os.path.join(package, 'symbols.txt'), encoding='utf-8') as listed:
+        promised = set(listed.read().split())
+    shown = set()
+    for path in several(os.path.join(prefix, 'include', 'fleck'), '.h', 20):
+        shown |= declared(path)
+    checks.expect('symbols', len(promised) > 100, 'the list is short')
+    for name in sorted(exported | promised | shown):
+        checks.expect(name, name.startswith('fleck_'), 'an exported name must begin with fleck_')
+        checks.expect(name, name in exported or name not in promised,
+                      'was exported and has gone: programs built before stop working. Bring it back, or '
+                      'raise the first number of the version and take it from lib/package/symbols.txt')
+        checks.expect(name, name in exported or name not in shown,
+                      'is declared FLECK_API in a header, but the library has it not')
+        checks.expect(name, name in shown or name not in exported, 'is exported, but no header shows it')
+        checks.expect(name, name in promised or name not in exported,
+                      'is new: sh lib/package/list_symbols.sh LIBRARY >lib/package/symbols.txt adds it')
+
+
+def main():
+    prefix, source, library, cc, cxx = sys.argv[1:]
+    checks = Checks()
+    alone(checks, prefix, cc, cxx)
+    all_in_one(checks, prefix, cc)
+    symbols(checks, prefix, source, library)
+    checks.end()
+
+
+main()
