@@ -196,12 +196,12 @@ static void judge_whole(const fleck_presence *presence, const struct allowance *
     struct critical critical;
 
     if (!fleck_presence_whole(presence, &shape) || shape.cells < LEAST_LOOKS ||
-        shape.m2 < allowance->least_variance || shape.roughness < 0.35 * 6 * shape.m2)
+        shape.m2 < allowance->least_variance || shape.roughness < 0.2 * 6 * shape.m2)
         return;
     /* paper is not quite normal: what windows allow for its shape is the least here too */
     critical.skew = fmax(0.45, 0.2 + 6.5 * sqrt(shape.third / shape.cells));
     critical.two = 0.42 + 4.5 * sqrt(shape.fourth / shape.cells);
-    critical.edges = fmax(2, 1.5 + 25 * sqrt(shape.fourth / shape.cells));
+    critical.edges = fmax(2, 1.8 + 30 * sqrt(shape.fourth / shape.cells));
     judge_moments(shape.m2, shape.m3, shape.m4, allowance->file.pixels, &critical, &allowance->clip,
                   finding);
 }
