@@ -18,8 +18,8 @@
 enum { SAMPLE = 5, MOST_BYTES = 24 * 1000 * 1000, MOST_MEASURES = 60 };
 
 static const report_level levels[] = {
-    { .thumb_px = 240, .overlay_px = 800, .detail_px = 720, .plots = 6, .quality = 70 },
-    { .thumb_px = 240, .overlay_px = 640, .detail_px = 560, .plots = 6, .quality = 66 },
+    { .thumb_px = 240, .overlay_px = 720, .detail_px = 640, .plots = 6, .quality = 66 },
+    { .thumb_px = 240, .overlay_px = 640, .detail_px = 480, .plots = 6, .quality = 62 },
     { .thumb_px = 200, .overlay_px = 560, .detail_px = 480, .plots = 4, .quality = 64 },
     { .thumb_px = 160, .overlay_px = 480, .detail_px = 0, .plots = 2, .quality = 60 },
     { .thumb_px = 160, .overlay_px = 320, .detail_px = 0, .plots = 1, .quality = 50 },

@@ -64,7 +64,16 @@ static fleck_status read_records(report_data *report, fleck_error *err)
     return status;
 }
 
-/* The measures asked for, or the usual ones that the run has. */
+static bool has_value(const report_data *report, size_t column)
+{
+    for (size_t row = 0; row < report->count; row++) {
+        if (fleck_study_text(report->study, row, column)[0] != '\0')
+            return true;
+    }
+    return false;
+}
+
+/* The measures asked for, or the usual ones that some patch has. */
 static fleck_status find_measures(report_data *report, fleck_error *err)
 {
     size_t count = report->options->measure_count;
@@ -82,7 +91,7 @@ static fleck_status find_measures(report_data *report, fleck_error *err)
 
         if (asked)
             status = fleck_study_need_column(report->study, names[i], "measure", &column, err);
-        if (status != FLECK_OK || column == FLECK_STUDY_NONE)
+        if (status != FLECK_OK || column == FLECK_STUDY_NONE || (!asked && !has_value(report, column)))
             continue;
         report->measures[report->measure_count] = names[i];
         report->measure_columns[report->measure_count++] = column;

@@ -52,6 +52,7 @@ const char *const report_script[] = {
     /* a link to a folded patch opens it */
     "var open=function(){var e=location.hash.length>1&&d.getElementById(location.hash.slice(1));\n",
     "if(e&&e.tagName==='DETAILS'){e.open=true;e.scrollIntoView();}};\n",
+    "addEventListener('beforeprint',function(){all('#provenance details').forEach(function(e){e.open=true;});});\n",
     "addEventListener('hashchange',open);open();\n",
     "})();\n",
     NULL,

@@ -53,7 +53,7 @@ const char *const report_style[] = {
     ".legend.light .cut{border-color:#e69f00}.legend.light .below{border-color:#f0e442}\n",
     ".plot img{width:100%;background:var(--plot);padding:.5rem;border-radius:.2rem}\n",
     ".wide{overflow-x:auto;margin:1.2rem 0;max-width:100%}\n",
-    "table{border-collapse:collapse;font-size:.92rem;font-variant-numeric:tabular-nums;line-height:1.4}\n",
+    "table{border-collapse:separate;border-spacing:0;font-size:.92rem;font-variant-numeric:tabular-nums;line-height:1.4}\n",
     "caption{text-align:left;color:var(--soft);padding:0 0 .5rem}\n",
     "th,td{padding:.38rem .7rem;text-align:right;vertical-align:top;border-bottom:1px solid var(--line);"
     "overflow-wrap:normal}\n",
@@ -136,6 +136,7 @@ const char *const report_style[] = {
     ".js .large .frame{overflow:visible;max-height:none}\n",
     ".js .large .frame img,.js .large .pair{width:100%;min-width:0}\n",
     ".patch>summary::after{content:''}\n",
+    "details:not(.patch)::details-content{content-visibility:visible;block-size:auto}\n",
     "p,ul,dl{max-width:none}\n",
     ".thumb{width:16mm;height:16mm}}\n",
     NULL,
