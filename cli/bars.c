@@ -65,11 +65,12 @@ const char *cli_profile(char text[CLI_BAR_BYTES], const double *values, size_t c
         largest = fmax(largest, values[i]);
     for (size_t i = 0; largest > 0 && i < count && i < MOST_CHARACTERS; i++) {
         const double level = ceil(values[i] / largest * LEVELS);
+        const size_t place = level >= 1 ? (size_t)level - 1 : 0;
 
         if (!(level >= 1))
             strcat(text, " ");
         else
-            strcat(text, (draw ? blocks : plain)[(size_t)level - 1]);
+            strcat(text, draw ? blocks[place] : plain[place]);
     }
     return text;
 }
