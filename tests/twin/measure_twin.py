@@ -24,6 +24,7 @@ import shape_twin
 from read_scan import read_scan
 
 LEVELS = 65536
+WITH_SHAPES = True  # of single dots: they take longer than all the rest
 CHANNELS = ('luminance', 'red', 'green', 'blue')
 
 
@@ -524,10 +525,6 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
     dots, counted = sizes_group(every_dot, *place)
     flecks, counted_flecks = sizes_group(every_fleck, *place)
     places = place_counter(width, height, inside)
-    shapes = shapes_of(mask, True, every_dot, counted, inside, q, px, py)
-    fleck_shapes = shapes_of(~mask, False, every_fleck, counted_flecks, inside, q, px, py)
-    dots.update(shape_means(every_dot, counted, shapes, places, ink_px))
-    flecks.update(shape_means(every_fleck, counted_flecks, fleck_shapes, places, n - ink_px))
     length = shape_twin.crofton(shape_twin.changes_of(mask, inside), px, py)
     flecks['mean_chord_mm'] = mean_chord(~mask, px, py, inside)
     points = [((one['sum_x'] / one['area'] + 0.5) * px, (one['sum_y'] / one['area'] + 0.5) * py)
@@ -536,6 +533,15 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
     exact = ((Fraction(254, 10) / ppi[0], Fraction(254, 10) / ppi[1]),
              [(Fraction(one['sum_x'], one['area']) + half,
                Fraction(one['sum_y'], one['area']) + half) for one in counted], (width, height))
+    shapes, fleck_shapes = [{}] * len(counted), [{}] * len(counted_flecks)
+    spacing = spacing_group(points, width * px, height * py, exact, inside, (px, py))
+    if WITH_SHAPES:
+        shapes = shapes_of(mask, True, every_dot, counted, inside, q, px, py)
+        fleck_shapes = shapes_of(~mask, False, every_fleck, counted_flecks, inside, q, px, py)
+        dots.update(shape_means(every_dot, counted, shapes, places, ink_px))
+        flecks.update(shape_means(every_fleck, counted_flecks, fleck_shapes, places, n - ink_px))
+        spacing['gap_mean_mm'] = (sum(row['gap_mm'] for row in shapes) / len(shapes)
+                                  if len(shapes) > 1 else None)
     return {
         'source': {'sha256': scan['sha256'], 'format': scan['format'], 'bits': scan['bits'],
                    'width_px': scan['width_px'], 'height_px': scan['height_px'],
@@ -559,9 +565,7 @@ def patch_record(prepared, channel, ink, threshold, cutoff, tile, ppi_option):
                 **({} if inside is not None else
                    {'euler_per_cm2': shape_twin.euler(mask) / (n * px * py) * 100})},
         'dots': dots,
-        'spacing': {**spacing_group(points, width * px, height * py, exact, inside, (px, py)),
-                    'gap_mean_mm': (sum(row['gap_mm'] for row in shapes) / len(shapes)
-                                    if len(shapes) > 1 else None)},
+        'spacing': spacing,
         'covariance_begins': covariance_group(mask, px, py, inside),
         'flecks': flecks,
         'spectrum': spectrum_group(mask, q, ppi, px, py, tile, inside),
