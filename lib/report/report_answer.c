@@ -124,14 +124,16 @@ static void answer_edition(fleck_text *text, const report_data *report, const ch
                           strcmp(tag, "h2") == 0 && !report->compared ? " id=\"answer-title\"" : "", tag);
     html_add_capital(text, fleck_edition_verdict_name(edition->verdict));
     fleck_text_add(text, ".</p>\n");
-    if (edition->sentence != NULL) {
+    /* of one that is not, it would say what the list says */
+    if (edition->sentence != NULL && edition->verdict != FLECK_EDITION_NOT_REPRODUCIBLE) {
         fleck_text_add(text, "<p>");
         html_add_capital(text, edition->sentence);
         fleck_text_add(text, "</p>\n");
     }
     fleck_text_add(text, "<ul class=\"findings\">\n");
     for (size_t i = 0; i < edition->measure_count; i++) {
-        if (edition->measures[i].sentence != NULL) {
+        /* a warning tells of a measure that no print has */
+        if (edition->measures[i].sentence != NULL && edition->measures[i].n > 0) {
             add_item(text, edition->measures[i].sentence);
             with_sentence++;
         }

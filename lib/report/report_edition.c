@@ -87,8 +87,10 @@ fleck_status report_add_edition(fleck_text *text, const report_data *report, fle
                          "<th scope=\"col\">Upper limit</th><th scope=\"col\">p of a drift</th>"
                          "<th scope=\"col\">Reference</th><th scope=\"col\">Tolerance, either side</th>"
                          "<th scope=\"col\">Verdict</th></tr></thead>\n<tbody>\n");
-    for (size_t i = 0; i < edition->measure_count; i++)
-        add_row(text, &edition->measures[i]);
+    for (size_t i = 0; i < edition->measure_count; i++) {
+        if (edition->measures[i].n > 0)
+            add_row(text, &edition->measures[i]);
+    }
     fleck_text_add(text, "</tbody></table></div>\n</section>\n");
     return status;
 }
