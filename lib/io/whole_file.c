@@ -5,14 +5,18 @@
  */
 #include "io/whole_file.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "core/memory.h"
+
+static const char ending[] = ".partXXXXXX"; /* the six are mkstemp's */
 
 struct fleck_whole_file {
     FILE *stream;
@@ -62,7 +66,6 @@ static mode_t plain_mode(char *temporary)
 
 fleck_status fleck_whole_file_begin(const char *path, fleck_whole_file **out, fleck_error *err)
 {
-    static const char ending[] = ".partXXXXXX";
     fleck_whole_file *file;
     char reason[128];
     int descriptor, code;
@@ -132,9 +135,10 @@ fleck_status fleck_whole_file_commit(fleck_whole_file *file, fleck_error *err)
     int code = 0;
     if (ferror(file->stream) || fflush(file->stream) != 0)
         code = errno != 0 ? errno : EIO;
-    if (code == 0 && fchmod(fileno(file->stream), file->mode) != 0)
-        code = errno;
     if (code == 0 && fsync(fileno(file->stream)) != 0)
+        code = errno;
+    /* whole: from here on others may read it */
+    if (code == 0 && fchmod(fileno(file->stream), file->mode) != 0)
         code = errno;
     if (fclose(file->stream) != 0 && code == 0)
         code = errno;
@@ -158,6 +162,38 @@ void fleck_whole_file_abandon(fleck_whole_file *file)
     fclose(file->stream);
     unlink(file->temporary);
     end(file);
+}
+
+/* NAME.partXXXXXX, or the same with the m of plain_mode */
+static bool is_temporary(const char *name)
+{
+    static const char letters[] =
+        "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789";
+    const size_t drawn = 6, mark = sizeof ending - 1 - drawn;
+    size_t length = strlen(name);
+    const char *part = length > mark + drawn ? name + length - mark - drawn : name;
+
+    for (int with_m = 0; with_m < 2; with_m++, part--) {
+        if (part <= name)
+            return false;
+        if (strncmp(part, ending, mark) == 0 && strspn(part + mark, letters) >= drawn &&
+            (with_m == 0 || name[length - 1] == 'm'))
+            return true;
+    }
+    return false;
+}
+
+void fleck_whole_file_sweep(const char *folder)
+{
+    DIR *const list = opendir(folder);
+    const struct dirent *one;
+
+    while (list != NULL && (one = readdir(list)) != NULL) {
+        if (is_temporary(one->d_name))
+            (void)unlinkat(dirfd(list), one->d_name, 0);
+    }
+    if (list != NULL)
+        closedir(list);
 }
 
 fleck_status fleck_file_write(const char *path, const void *bytes, size_t size,

@@ -29,4 +29,10 @@ fleck_status fleck_whole_file_commit(fleck_whole_file *file, fleck_error *err);
 /* Give up: the temporary file is removed; NULL is allowed. */
 void fleck_whole_file_abandon(fleck_whole_file *file);
 
+/*
+ * Remove the temporary files in a folder that processes left which were killed. No other may be writing
+ * there. A folder that is not there or cannot be read is passed over.
+ */
+void fleck_whole_file_sweep(const char *folder);
+
 #endif

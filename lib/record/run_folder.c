@@ -16,6 +16,7 @@
 #include "core/memory.h"
 #include "fleck/version.h"
 #include "io/csv.h"
+#include "io/folder_lock.h"
 #include "io/json_text.h"
 #include "io/whole_file.h"
 #include "record/options.h"
@@ -24,6 +25,7 @@ enum { RUN_VERSION = 1, MOST_RECORD_BYTES = 64 << 20, TIME_TEXT_BYTES = 32 };
 
 struct fleck_run_folder {
     char *path;
+    int lock;
     char started[TIME_TEXT_BYTES];
 };
 
@@ -265,6 +267,23 @@ static fleck_status make_folder(const char *path, fleck_error *err)
                       "cannot be made; check the disk and the folder's permissions");
 }
 
+/* What a call that was killed has left half-written. The lock is held. */
+static fleck_status sweep(const char *path, fleck_error *err)
+{
+    static const char *const parts[] = { "records", "dots", "flecks", "pictures" };
+
+    fleck_whole_file_sweep(path);
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        char *part = join(path, "", parts[i], "");
+
+        if (part == NULL)
+            return no_memory(err);
+        fleck_whole_file_sweep(part);
+        free(part);
+    }
+    return FLECK_OK;
+}
+
 fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
                                    fleck_run_folder **out, fleck_error *err)
 {
@@ -275,11 +294,16 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
     fleck_status status = FLECK_OK;
 
     *out = NULL;
+    if (folder != NULL)
+        folder->lock = -1;
     if (folder == NULL || run_json == NULL || (folder->path = fleck_copy_text(path)) == NULL) {
         status = no_memory(err);
         goto done;
     }
     now(folder->started);
+    if ((status = make_folder(path, err)) != FLECK_OK ||
+        (status = fleck_folder_lock(path, &folder->lock, err)) != FLECK_OK)
+        goto done;
     text = read_small(run_json, &size);
     if (text == NULL && access(run_json, F_OK) == 0)
         status = fleck_fail(err, FLECK_BAD_CALL,
@@ -290,7 +314,7 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
     else if (text != NULL)
         status = check_same_run(text, size, options, err);
     if (status == FLECK_OK)
-        status = make_folder(path, err);
+        status = sweep(path, err);
     for (size_t i = 0; status == FLECK_OK && i < PATCH_FILES; i++) {
         char *part = join(path, "", patch_files[i].folder, "");
 
@@ -540,6 +564,7 @@ void fleck_run_folder_close(fleck_run_folder *folder)
 {
     if (folder == NULL)
         return;
+    fleck_folder_unlock(folder->lock);
     free(folder->path);
     free(folder);
 }

@@ -12,10 +12,10 @@
 typedef struct fleck_run_folder fleck_run_folder;
 
 /*
- * Make the folder and write a run.json without an end, or check that the run in it is the one to go
+ * Make the folder, lock it against other processes until the close, and write a run.json without an end, or check that the run in it is the one to go
  * on with.
  *
- * Errors: FLECK_BAD_CALL (there is a run already and options->resume is not set; to be resumed but
+ * Errors: FLECK_BAD_CALL (another call writes there; there is a run already and options->resume is not set; to be resumed but
  * with other settings; its parent is missing), FLECK_NO_RESOURCE.
  */
 fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
