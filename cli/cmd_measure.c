@@ -6,6 +6,8 @@
 #include <unistd.h>
 
 #include "commands.h"
+#include "formula_warning.h"
+#include "interrupt.h"
 #include "measure_pictures.h"
 #include "summary.h"
 
@@ -364,6 +366,26 @@ static void on_progress(void *context, size_t done, size_t count)
     call->line_open = call->terminal;
 }
 
+static bool on_stop(void *context)
+{
+    (void)context;
+    return cli_interrupted() != 0;
+}
+
+/* Stopped by a signal: the exit code is the shell's for one. */
+static int say_stopped(const struct call *call)
+{
+    const char *const name = cli_signal_name(cli_interrupted());
+
+    fputs("fleck: ", stderr);
+    cli_print_path(stderr, call->run_folder != NULL ? call->run_folder : "measure");
+    if (call->run_folder != NULL)
+        fprintf(stderr, ": stopped by %s; what is in the folder is whole, go on with --resume\n", name);
+    else
+        fprintf(stderr, ": stopped by %s; call it again, with -o RUN to be able to go on\n", name);
+    return 128 + cli_interrupted();
+}
+
 static int longest_id(const fleck_inputs *inputs)
 {
     size_t longest = 5;
@@ -386,6 +408,7 @@ static int measure(struct call *call, const fleck_inputs *inputs)
         .patch = call->pictures.wanted ? on_patch : NULL,
         .warning = on_warning,
         .progress = on_progress,
+        .stop = on_stop,
     };
     fleck_measure_summary summary;
     fleck_error err = { 0 };
@@ -397,12 +420,17 @@ static int measure(struct call *call, const fleck_inputs *inputs)
     call->terminal = isatty(STDERR_FILENO) == 1;
     clock_gettime(CLOCK_MONOTONIC, &call->started);
     call->last_said = call->started;
+    if (call->run_folder != NULL)
+        cli_warn_of_formulas(inputs);
+    cli_interrupt_begin();
     status = fleck_measure(inputs, &call->options, call->run_folder, &observer, &summary, &err);
     close_line(call);
     fflush(stdout); /* before what goes to stderr, for those who read both in one place */
     if (status == FLECK_OK && call->json && call->patch_count > 1)
         fputs(call->printed > 0 ? "\n]\n" : "[]\n", stdout);
     cli_doubts_print(&call->doubts, stderr);
+    if (status == FLECK_NO_RESOURCE && cli_interrupted() != 0)
+        return say_stopped(call);
     if (status != FLECK_OK) {
         cli_say(call->run_folder != NULL ? call->run_folder : "measure", err.message);
         if (status == FLECK_NO_RESOURCE && call->run_folder != NULL)

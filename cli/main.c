@@ -17,7 +17,7 @@ static void print_help(FILE *out)
     cli_print_wrapped(out, cli_exit_text, 0, 0);
 }
 
-int main(int count, char **words)
+static int call(int count, char **words)
 {
     const char *names[64];
     const size_t most = sizeof names / sizeof *names;
@@ -48,4 +48,16 @@ int main(int count, char **words)
     else
         fprintf(stderr, "fleck: %s: no such command; fleck --help lists them\n", words[1]);
     return EXIT_CALL;
+}
+
+/* What stdout could not take must not pass for done; commands that checked it have said so themselves. */
+int main(int count, char **words)
+{
+    const int code = call(count, words);
+
+    if ((fflush(stdout) != 0 || ferror(stdout)) && code == EXIT_DONE) {
+        fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
+        return EXIT_MACHINE;
+    }
+    return code;
 }

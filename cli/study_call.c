@@ -139,6 +139,9 @@ static bool is_of_run(const char *out, const char *run)
 
 int cli_study_say_failure(fleck_status status, const fleck_error *err)
 {
+    /* messages about a file of the run name it; one about memory belongs to none */
+    if (status == FLECK_NO_RESOURCE && strstr(err->message, ": ") == NULL)
+        return cli_say_failure("study", status, err);
     fprintf(stderr, "fleck: %s\n", err->message);
     return cli_exit_code(status);
 }

@@ -94,6 +94,11 @@ typedef struct fleck_measure_observer {
     void (*warning)(void *context, const char *path, const char *code, const char *message);
     /* after each patch: how many of `count` are done, failures counted */
     void (*progress)(void *context, size_t done, size_t count);
+    /*
+     * Asked often, from several threads at once; true ends the call soon with FLECK_NO_RESOURCE. What
+     * is measured is in the run folder, which can be resumed.
+     */
+    bool (*stop)(void *context);
 } fleck_measure_observer;
 
 typedef struct fleck_measure_summary {

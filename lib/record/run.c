@@ -63,9 +63,17 @@ static void note_machine(struct course *course, const fleck_error *err)
     pthread_mutex_unlock(&course->lock);
 }
 
+/* Or the caller wants to stop, which is kept as a failure too. */
 static bool machine_failed(struct course *course)
 {
     bool failed;
+
+    if (course->observer->stop != NULL && course->observer->stop(course->observer->context)) {
+        fleck_error err = { 0 };
+
+        fleck_fail(&err, FLECK_NO_RESOURCE, "%s", fleck_stopped);
+        note_machine(course, &err);
+    }
 
     pthread_mutex_lock(&course->lock);
     failed = course->machine.status != FLECK_OK;
@@ -150,7 +158,9 @@ static void hand_on(struct course *course)
             slot->record = NULL;
         } else {
             report_failure(course, input->id, input->path,
-                           slot->failure != NULL ? slot->failure : "no memory for the reason");
+                           slot->failure != NULL ? slot->failure
+                                                 : "failed, and there is no memory for the reason; "
+                                                   "measure it again");
             free(slot->failure);
             slot->failure = NULL;
         }
@@ -312,14 +322,19 @@ static void second_round(void *context, unsigned worker, size_t i)
  * The channel with the largest mean between-class variance over the patches that await one; the first
  * in the order of fleck_channel when two are equal. Summed in the order of the inputs.
  */
-static fleck_channel choose_channel(const struct course *course)
+static fleck_channel choose_channel(struct course *course)
 {
     double sums[FLECK_CHANNELS] = { 0 };
     const fleck_sheet_patch **by_index = fleck_alloc_zeroed(course->inputs->count, sizeof *by_index);
     fleck_channel best = FLECK_CHANNEL_LUMINANCE;
 
-    if (by_index == NULL)
-        return best; /* the memory that is missing here ends the call soon after */
+    if (by_index == NULL) {
+        fleck_error err = { 0 };
+
+        fleck_fail(&err, FLECK_NO_RESOURCE, "no memory to choose a channel; free some memory");
+        note_machine(course, &err);
+        return best;
+    }
     for (size_t i = 0; i < course->sheet_count; i++) {
         for (size_t k = 0; k < course->sheets[i].patch_count; k++)
             by_index[course->sheets[i].patches[k].index] = &course->sheets[i].patches[k];

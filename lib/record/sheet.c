@@ -15,6 +15,8 @@
 #include "measure/doubt_jpeg.h"
 #include "record/spool.h"
 
+const char fleck_stopped[] = "was stopped; go on with --resume";
+
 struct fleck_budget {
     pthread_mutex_t lock;
     size_t left_bytes;
@@ -79,8 +81,40 @@ void fleck_sheet_identify(fleck_sheet *sheet)
 {
     fleck_error err = { 0 };
 
+    /* a file that is not there is told by the hash */
+    (void)fleck_file_stamp_take(sheet->path, &sheet->stamp);
     if (fleck_sha256_file(sheet->path, sheet->sha256, &err) != FLECK_OK)
         fail_all(sheet, &err);
+}
+
+/*
+ * Whether the file is still what was hashed. A new stamp alone is no harm (touched, or moved away and
+ * back): the bytes decide then. All patches fail otherwise.
+ */
+static bool is_unchanged(fleck_sheet *sheet)
+{
+    char sha256[FLECK_SHA256_TEXT_BYTES];
+    fleck_file_stamp stamp;
+    fleck_error err = { 0 };
+
+    if (fleck_file_stamp_take(sheet->path, &stamp) &&
+        (fleck_file_stamp_same(&stamp, &sheet->stamp) ||
+         (fleck_sha256_file(sheet->path, sha256, NULL) == FLECK_OK &&
+          strcmp(sha256, sheet->sha256) == 0)))
+        return true;
+    fleck_fail(&err, FLECK_BAD_INPUT, "changed or vanished while it was measured; measure it again");
+    fail_all(sheet, &err);
+    return false;
+}
+
+/* The caller wants to stop: said as a failure of the machine, since the run can be gone on with. */
+static fleck_status check_stop(const fleck_sheet *sheet, fleck_error *err)
+{
+    const fleck_measure_observer *const observer = sheet->observer;
+
+    if (observer->stop == NULL || !observer->stop(observer->context))
+        return FLECK_OK;
+    return fleck_fail(err, FLECK_NO_RESOURCE, "%s", fleck_stopped);
 }
 
 static size_t pixel_bytes(const fleck_scan_info *info)
@@ -181,7 +215,8 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, row_taker take)
         }
     }
     for (size_t y = 0; y < past_row; y++) {
-        if (fleck_scan_read_row(scan, buffer, &err) != FLECK_OK) {
+        if (check_stop(sheet, &err) != FLECK_OK ||
+            fleck_scan_read_row(scan, buffer, &err) != FLECK_OK) {
             fail_all(sheet, &err);
             break;
         }
@@ -247,6 +282,7 @@ void fleck_sheet_survey(fleck_sheet *sheet)
     }
     try_to_keep(sheet);
     pass_rows(sheet, scan, take_survey_row);
+    (void)is_unchanged(sheet);
     for (size_t i = 0; i < sheet->patch_count; i++) {
         if (is_live(&sheet->patches[i]))
             (void)fleck_patch_survey_end(sheet->patches[i].patch, sheet->pool,
@@ -361,8 +397,10 @@ static void measure_kept(void *context, unsigned worker, size_t i)
         const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
         const size_t bytes = box_row_bytes(pass->sheet, box);
 
-        for (size_t y = 0; y < box->height_px && patch->failure.status == FLECK_OK; y++)
-            (void)fleck_patch_measure_row(patch->patch, patch->kept + y * bytes, &patch->failure);
+        for (size_t y = 0; y < box->height_px && patch->failure.status == FLECK_OK; y++) {
+            if (check_stop(pass->sheet, &patch->failure) == FLECK_OK)
+                (void)fleck_patch_measure_row(patch->patch, patch->kept + y * bytes, &patch->failure);
+        }
     }
     end_patch(pass, patch);
 }
@@ -374,7 +412,7 @@ static void measure_again(struct second_pass *pass)
     fleck_scan *scan = NULL;
     fleck_error err = { 0 };
 
-    if (fleck_spool_new(&pass->spool, &err) != FLECK_OK)
+    if (is_unchanged(sheet) && fleck_spool_new(&pass->spool, &err) != FLECK_OK)
         fail_all(sheet, &err);
     for (size_t i = 0; i < sheet->patch_count; i++) {
         if (is_live(&sheet->patches[i])) {
@@ -392,6 +430,7 @@ static void measure_again(struct second_pass *pass)
             fail_all(sheet, &err);
         }
         pass_rows(sheet, scan, take_measure_row);
+        (void)is_unchanged(sheet);
     } else {
         fail_all(sheet, &err);
     }

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "io/file_stamp.h"
 #include "io/sha256.h"
 #include "record/patch.h"
 
@@ -31,12 +32,13 @@ typedef struct fleck_sheet {
     const fleck_calibration *calibration; /* NULL: none */
     fleck_pool *pool;                     /* NULL: no threshold is pooled */
     const fleck_scan_mask *mask; /* NULL: none */
-    const fleck_measure_observer *observer; /* its member `patch` alone is called */
+    const fleck_measure_observer *observer; /* its members `patch` and `stop` alone are called */
     fleck_budget *budget;
     fleck_sheet_patch *patches;
     size_t patch_count;
 
     /* filled by fleck_sheet_identify */
+    fleck_file_stamp stamp; /* of the file before it was hashed */
     char sha256[FLECK_SHA256_TEXT_BYTES];
 
     /* filled by the survey */
@@ -46,6 +48,9 @@ typedef struct fleck_sheet {
     fleck_warnings warnings; /* of the scan, for each of its patches */
     size_t kept_bytes;
 } fleck_sheet;
+
+/* What a failure says that comes of the observer's wish to stop. */
+extern const char fleck_stopped[];
 
 /* Hash the scan. On failure all patches carry the error. */
 void fleck_sheet_identify(fleck_sheet *sheet);
