@@ -16,6 +16,7 @@
 #include "calibrate/calibration_names.h"
 #include "core/memory.h"
 #include "fleck/file.h"
+#include "io/json_text.h"
 #include "io/sha256.h"
 
 enum { MOST_BYTES = 16 * 1024 * 1024, MOST_ITEMS = 100000 };
@@ -468,7 +469,7 @@ fleck_status fleck_calibration_read_memory(const void *bytes, size_t size, fleck
         return fleck_fail(
             err, FLECK_BAD_INPUT,
             "is too large for a calibration; name the file that fleck calibrate made");
-    root = size > 0 ? cJSON_ParseWithLengthOpts(bytes, size, &end, 0) : NULL;
+    root = size > 0 ? fleck_json_parse(bytes, size, &end) : NULL;
     while (root != NULL && end < (const char *)bytes + size && strchr(" \t\r\n", *end) != NULL &&
            *end != '\0')
         end++;

@@ -5,10 +5,14 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "io/scan_reader.h"
+
 enum {
     MAX_ENTRIES = 65535, /* what the 16-bit count of classic TIFF can say; nobody needs more */
     ENTRY_BYTES = 12,
-    BIG_ENTRY_BYTES = 20
+    BIG_ENTRY_BYTES = 20,
+    MAX_BLOCKS = 1 << 22,
+    MAX_TAG_BYTES = 256 << 20
 };
 
 enum { TYPE_BYTE = 1, TYPE_SHORT = 3, TYPE_LONG = 4, TYPE_RATIONAL = 5 };
@@ -75,7 +79,10 @@ bool fleck_ifd_next(const fleck_ifd_file *file, uint64_t at, uint64_t *next)
                        file->big_tiff ? 8 : 4, next);
 }
 
-static bool find_entry(const fleck_ifd_file *file, uint64_t at, unsigned tag,
+/* Whether an entry is the one that is looked for; context is the caller's. */
+typedef bool (*entry_test)(const fleck_ifd_file *file, const uint8_t *entry, void *context);
+
+static bool find_where(const fleck_ifd_file *file, uint64_t at, entry_test is_it, void *context,
                        uint8_t entry[BIG_ENTRY_BYTES])
 {
     const size_t entry_bytes = file->big_tiff ? BIG_ENTRY_BYTES : ENTRY_BYTES;
@@ -90,7 +97,7 @@ static bool find_entry(const fleck_ifd_file *file, uint64_t at, unsigned tag,
             fleck_byte_source_read(file->source, begin, block, wanted * entry_bytes) / entry_bytes;
 
         for (size_t i = 0; i < got; i++) {
-            if (number_at(file, block + i * entry_bytes, 2) == tag) {
+            if (is_it(file, block + i * entry_bytes, context)) {
                 memcpy(entry, block + i * entry_bytes, entry_bytes);
                 return true;
             }
@@ -101,6 +108,49 @@ static bool find_entry(const fleck_ifd_file *file, uint64_t at, unsigned tag,
         count -= got;
     }
     return false;
+}
+
+static bool has_tag(const fleck_ifd_file *file, const uint8_t *entry, void *tag)
+{
+    return number_at(file, entry, 2) == *(const unsigned *)tag;
+}
+
+static bool find_entry(const fleck_ifd_file *file, uint64_t at, unsigned tag,
+                       uint8_t entry[BIG_ENTRY_BYTES])
+{
+    return find_where(file, at, has_tag, &tag, entry);
+}
+
+static bool is_too_large(const fleck_ifd_file *file, const uint8_t *entry, void *unused)
+{
+    /* bytes of one value by type; of one that is not known, libtiff reads nothing */
+    static const uint8_t value_bytes[] = { 0, 1, 1, 2, 4, 8, 1, 1, 2, 4, 8, 4, 8, 4, 0, 0, 8, 8, 8 };
+    const uint64_t type = number_at(file, entry + 2, 2);
+    const uint64_t count = number_at(file, entry + 4, file->big_tiff ? 8 : 4);
+    const unsigned size = type < sizeof value_bytes ? value_bytes[type] : 0;
+
+    (void)unused;
+    switch (number_at(file, entry, 2)) {
+    case 273: /* StripOffsets, StripByteCounts, TileOffsets, TileByteCounts */
+    case 279:
+    case 324:
+    case 325:
+        return count > MAX_BLOCKS;
+    case 34675: /* ICC profile */
+        return size > 0 && count > FLECK_SCAN_ICC_LIMIT / size;
+    default:
+        return size > 0 && count > MAX_TAG_BYTES / size;
+    }
+}
+
+bool fleck_ifd_too_large(const fleck_ifd_file *file, uint64_t at, unsigned *tag)
+{
+    uint8_t entry[BIG_ENTRY_BYTES];
+
+    if (!find_where(file, at, is_too_large, NULL, entry))
+        return false;
+    *tag = (unsigned)number_at(file, entry, 2);
+    return true;
 }
 
 bool fleck_ifd_has(const fleck_ifd_file *file, uint64_t at, unsigned tag)

@@ -30,6 +30,13 @@ bool fleck_ifd_next(const fleck_ifd_file *file, uint64_t at, uint64_t *next);
 bool fleck_ifd_has(const fleck_ifd_file *file, uint64_t at, unsigned tag);
 
 /*
+ * The first tag that libtiff would take too much memory for, since it reads the values of every tag: where
+ * strips or tiles lie may be up to 2^22 values, a profile 64 MiB, all else 256 MiB. False when there is
+ * none.
+ */
+bool fleck_ifd_too_large(const fleck_ifd_file *file, uint64_t at, unsigned *tag);
+
+/*
  * First value of a tag as a number: types BYTE, SHORT, LONG and RATIONAL. False, and *value
  * untouched, when the tag is missing, of another type, or a fraction over zero.
  */

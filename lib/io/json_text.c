@@ -5,6 +5,8 @@
 
 #include "core/text.h"
 
+enum { MOST_VALUES = 1 << 18 };
+
 cJSON *fleck_json_number(double value)
 {
     char buffer[FLECK_NUMBER_TEXT_BYTES];
@@ -12,6 +14,15 @@ cJSON *fleck_json_number(double value)
     if (!isfinite(value))
         return cJSON_CreateNull();
     return cJSON_CreateRaw(fleck_text_from_number(value, buffer));
+}
+
+cJSON *fleck_json_parse(const char *text, size_t size, const char **end)
+{
+    size_t values = 1;
+
+    for (size_t i = 0; i < size; i++)
+        values += text[i] == ',' || text[i] == '[' || text[i] == '{';
+    return values <= MOST_VALUES ? cJSON_ParseWithLengthOpts(text, size, end, 0) : NULL;
 }
 
 char *fleck_json_finish(cJSON *document)

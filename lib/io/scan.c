@@ -27,9 +27,12 @@ struct fleck_scan {
     fleck_error failure; /* of an earlier row, status FLECK_OK when there was none */
 };
 
-/* 256 MiB is a bare A2 page at 600 ppi; no lossless compression of TIFF or PNG passes 4096 to 1 */
+/*
+ * 256 MiB is a bare A2 page at 600 ppi. Beyond, a file whose pixels are 512 times its size is no scan:
+ * paper has noise, and deflate reaches 1032 to 1 only where nothing but one tone is drawn.
+ */
 static const uint64_t FREE_BYTES = (uint64_t)256 << 20;
-static const uint64_t LARGEST_RATIO = 4096;
+static const uint64_t LARGEST_RATIO = 512;
 static const uint64_t LARGEST_HELD = (uint64_t)4 << 30;
 
 uint64_t fleck_scan_memory_limit(uint64_t file_bytes)

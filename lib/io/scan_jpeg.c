@@ -22,6 +22,9 @@
 /* Each scan of a progressive file costs a pass over the image; encoders make some 10 of them. */
 enum { MAX_SCANS = 500 };
 
+/* A profile takes 16 MiB at most in the 255 parts it may have; libjpeg holds all parts in memory. */
+enum { MAX_HEADER_BYTES = 32 << 20 };
+
 struct reader {
     struct jpeg_decompress_struct jpeg; /* first: its address is the reader's in callbacks */
     struct jpeg_error_mgr errors;
@@ -34,6 +37,7 @@ struct reader {
     JOCTET *profile;
     bool started;
     bool too_many_scans;
+    bool long_header;
     JOCTET buffer[32768];
 };
 
@@ -76,6 +80,10 @@ static boolean on_fill(j_decompress_ptr jpeg)
     const size_t got = fleck_byte_source_read(reader->source, reader->offset, reader->buffer,
                                               sizeof reader->buffer);
 
+    if (reader->stored != NULL && reader->offset > MAX_HEADER_BYTES) {
+        reader->long_header = true;
+        on_error((j_common_ptr)jpeg);
+    }
     if (got == 0)
         ERREXIT(jpeg, JERR_INPUT_EOF);
     reader->offset += got;
@@ -106,6 +114,11 @@ static fleck_status report(struct reader *reader, fleck_error *err)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "is a JPEG of more than %d passes, which no encoder makes; save it again",
                           MAX_SCANS);
+    if (reader->long_header)
+        return fleck_fail(err, FLECK_BAD_INPUT,
+                          "is a JPEG with more than %d MiB before its pixels; save it again without "
+                          "what else it holds",
+                          MAX_HEADER_BYTES >> 20);
     switch (reader->errors.msg_code) {
     case JERR_OUT_OF_MEMORY:
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a JPEG; free some memory");

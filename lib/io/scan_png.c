@@ -300,6 +300,30 @@ static fleck_status check_ihdr(const fleck_byte_source *source, fleck_error *err
     return FLECK_OK;
 }
 
+/* libpng reads to its end also what it then throws away. What is no chunk is left to it to tell. */
+static fleck_status check_chunks(const fleck_byte_source *source, fleck_error *err)
+{
+    enum { MOST_LOOKED_AT = 4096 };
+    uint64_t at = 8;
+
+    for (int i = 0; i < MOST_LOOKED_AT; i++) {
+        uint8_t head[8];
+        unsigned long bytes;
+
+        if (fleck_byte_source_read(source, at, head, sizeof head) != sizeof head ||
+            memcmp(head + 4, "IDAT", 4) == 0)
+            break;
+        bytes = png_get_uint_32(head);
+        if (bytes > FLECK_SCAN_ICC_LIMIT && bytes <= PNG_UINT_31_MAX)
+            return fleck_fail(err, FLECK_BAD_INPUT,
+                              "is a PNG with %lu MiB in one piece before its pixels; save it again "
+                              "without what else it holds",
+                              bytes >> 20);
+        at += bytes + 12u; /* length, name and checksum */
+    }
+    return FLECK_OK;
+}
+
 static fleck_status open_reader(const fleck_byte_source *source, size_t page,
                                 fleck_scan_stored *stored, void **out, fleck_error *err)
 {
@@ -307,6 +331,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     fleck_status status = check_ihdr(source, err);
 
     (void)page;
+    if (status == FLECK_OK)
+        status = check_chunks(source, err);
     if (status != FLECK_OK)
         return status;
     reader = fleck_alloc_zeroed(1, sizeof *reader);

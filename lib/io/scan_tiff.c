@@ -116,6 +116,19 @@ static fleck_status check_sides(const fleck_ifd_file *file, uint64_t directory, 
                       height);
 }
 
+/* What takes memory before libtiff has judged it. */
+static fleck_status check_tags(const fleck_ifd_file *file, uint64_t directory, fleck_error *err)
+{
+    unsigned tag;
+
+    if (!fleck_ifd_too_large(file, directory, &tag))
+        return FLECK_OK;
+    return fleck_fail(err, FLECK_BAD_INPUT,
+                      "claims more in its tag %u than a scan can need; it is damaged, or save it again "
+                      "without layers and previews",
+                      tag);
+}
+
 static double read_ppi(TIFF *tiff, const fleck_ifd_file *file, uint64_t directory, uint32_t tag)
 {
     const double unit = fleck_tiff_short_tag(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
@@ -228,6 +241,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     status = find_page(&file, page, &directory, &stored->info.pages, err);
     if (status == FLECK_OK)
         status = check_sides(&file, directory, err);
+    if (status == FLECK_OK)
+        status = check_tags(&file, directory, err);
     if (status != FLECK_OK)
         return status;
     reader = fleck_alloc_zeroed(1, sizeof *reader);

@@ -2,8 +2,11 @@
 #include "io/tiff_handle.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
+
+enum { SURELY_THERE_BYTES = 64 << 20 };
 
 static tmsize_t on_read(thandle_t handle, void *bytes, tmsize_t count)
 {
@@ -98,11 +101,30 @@ static void write_header(const fleck_ifd_file *file, uint64_t directory, fleck_t
 }
 
 /*
- * libtiff does not tell a lack of memory from a size that a damaged file made up. The file is
- * blamed: a run must not end because of one file.
+ * libtiff tells a lack of memory from a size that a damaged file made up only by its words. Where so little
+ * was asked for that any machine has it, memory is short; for all else the file is blamed: a run must
+ * not end because of one file.
  */
+static bool memory_is_short(const char *message)
+{
+    static const char *const words[] = { "No space for", "Out of memory", "malloc(sizeof",
+                                         "Insertion in tif_map" };
+    const char *const size = strrchr(message, '(');
+    long long count, bytes;
+
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
+        if (strstr(message, words[i]) != NULL)
+            return true;
+    }
+    return strncmp(message, "Failed to allocate memory", 25) == 0 && size != NULL &&
+           sscanf(size, "(%lld elements of %lld bytes each)", &count, &bytes) == 2 && count > 0 &&
+           bytes > 0 && count <= SURELY_THERE_BYTES / bytes;
+}
+
 fleck_status fleck_tiff_handle_fail(const fleck_tiff_handle *handle, fleck_error *err)
 {
+    if (memory_is_short(handle->message))
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
     return fleck_fail(err, FLECK_BAD_INPUT,
                       "is a damaged TIFF (%s); copy it from its source or scan it again",
                       handle->message[0] != '\0' ? handle->message : "a part cannot be read");

@@ -389,7 +389,7 @@ static fleck_status read_root(const cJSON *root, fleck_record *out, fleck_error 
 fleck_status fleck_record_from_json(const char *text, size_t size, fleck_record *out,
                                     fleck_error *err)
 {
-    cJSON *root = cJSON_ParseWithLength(text, size);
+    cJSON *root = fleck_json_parse(text, size, NULL);
     fleck_status status;
 
     fleck_record_init(out);

@@ -202,7 +202,7 @@ static char *read_small(const char *path, size_t *size)
 static fleck_status check_same_run(const char *text, size_t size,
                                    const fleck_measure_options *options, fleck_error *err)
 {
-    cJSON *found = cJSON_ParseWithLength(text, size);
+    cJSON *found = fleck_json_parse(text, size, NULL);
     cJSON *wanted = cJSON_CreateObject();
     cJSON *reparsed = NULL;
     char *printed = NULL;

@@ -51,10 +51,10 @@ static fleck_status read_mask(const char *path, fleck_scan_mask *out, fleck_erro
     fleck_scan *scan = NULL;
     fleck_tone *tone = NULL;
     fleck_warnings warnings = { 0 }; /* black and white stay so by any curve */
-    fleck_status status = fleck_sha256_file(path, out->sha256, err);
+    fleck_status status = fleck_scan_open(path, 1, &scan, err);
 
     if (status == FLECK_OK)
-        status = fleck_scan_open(path, 1, &scan, err);
+        status = fleck_sha256_file(path, out->sha256, err);
     if (status == FLECK_OK)
         status = fleck_tone_new(fleck_scan_get_info(scan), NULL, &tone, &warnings, err);
     if (status == FLECK_OK)

@@ -79,12 +79,16 @@ static void fail_all(fleck_sheet *sheet, const fleck_error *err)
 
 void fleck_sheet_identify(fleck_sheet *sheet)
 {
+    fleck_scan *scan = NULL;
     fleck_error err = { 0 };
 
-    /* a file that is not there is told by the hash */
+    /* a file that is not there is told by the opening */
     (void)fleck_file_stamp_take(sheet->path, &sheet->stamp);
-    if (fleck_sha256_file(sheet->path, sheet->sha256, &err) != FLECK_OK)
+    /* opened first: a file of many gigabytes that is no scan must not be hashed to its end */
+    if (fleck_scan_open(sheet->path, sheet->options->page, &scan, &err) != FLECK_OK ||
+        fleck_sha256_file(sheet->path, sheet->sha256, &err) != FLECK_OK)
         fail_all(sheet, &err);
+    fleck_scan_close(scan);
 }
 
 /*
@@ -267,7 +271,12 @@ void fleck_sheet_survey(fleck_sheet *sheet)
 {
     fleck_scan *scan = NULL;
     fleck_error err = { 0 };
+    bool any = false;
 
+    for (size_t i = 0; i < sheet->patch_count; i++)
+        any = any || (!sheet->patches[i].skip && sheet->patches[i].failure.status == FLECK_OK);
+    if (!any)
+        return;
     if (open_scan(sheet, &scan, &err) != FLECK_OK) {
         fail_all(sheet, &err);
         goto done;

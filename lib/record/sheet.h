@@ -52,7 +52,7 @@ typedef struct fleck_sheet {
 /* What a failure says that comes of the observer's wish to stop. */
 extern const char fleck_stopped[];
 
-/* Hash the scan. On failure all patches carry the error. */
+/* Open the scan and hash it. On failure all patches carry the error. */
 void fleck_sheet_identify(fleck_sheet *sheet);
 
 /* First pass over all patches not skipped. A failure stays with the patch it belongs to. */

@@ -9,6 +9,7 @@
 
 #include "core/memory.h"
 #include "fleck/overlay.h"
+#include "io/json_text.h"
 #include "report/report_parts.h"
 #include "report/report_picture.h"
 #include "study/study_table.h"
@@ -37,7 +38,7 @@ static void read_run(report_data *report)
 
     report->failed = NAN;
     if (path != NULL && run_file_read(path, MOST_RUN_BYTES, &bytes, &size))
-        document = cJSON_ParseWithLength(bytes, size);
+        document = fleck_json_parse(bytes, size, NULL);
     if (document != NULL) {
         const cJSON *const failed = cJSON_GetObjectItemCaseSensitive(document, "failed");
 

@@ -160,7 +160,7 @@ static void a_million_pages_end_quickly(void **state)
 static void an_image_too_large_to_be_turned_is_refused(void **state)
 {
     /* a file long enough to be believed: zeros stand for its pixels */
-    enum { BYTES = 2 << 20 };
+    enum { BYTES = 16 << 20 };
     uint8_t *bytes = calloc(BYTES, 1);
     fleck_error err = { 0 };
     fleck_scan *scan;
