@@ -8,6 +8,8 @@
  *                                "leak BYTES PLACE" for each block that fleck's own code took and left
  *   FAIL_NTH_PAUSE=KIND:N        stop (SIGSTOP) before that call instead, for a test that acts meanwhile
  *
+ * A crash (SIGSEGV) is told in the file of counts too, as "crash LIBRARY" of the code at fault.
+ *
  * Counted from the start of main, not what the loader and libraries do before. A failing write on a
  * stream sets its error flag, as the C library does. Looking up a font is spared: fontconfig crashes without
  * memory, and nobody who calls it can help that.
@@ -300,8 +302,36 @@ static enum kind find_kind(const char **text)
     return KINDS;
 }
 
+/* The library at fault, before the signal does what it does by itself. */
+static void on_crash(int number, siginfo_t *info, void *context)
+{
+    const char *const path = getenv("FAIL_NTH_COUNTS");
+    const ucontext_t *const at = context;
+    uintptr_t place = 0;
+    Dl_info about;
+
+    (void)info;
+    signal(number, SIG_DFL);
+#if defined(__x86_64__)
+    place = (uintptr_t)at->uc_mcontext.gregs[REG_RIP];
+#elif defined(__aarch64__)
+    place = (uintptr_t)at->uc_mcontext.pc;
+#endif
+    atomic_store(&counting, false);
+    if (path != NULL && dladdr((void *)place, &about) != 0 && about.dli_fname != NULL) {
+        const char *const slash = strrchr(about.dli_fname, '/');
+        FILE *const stream = fopen(path, "w");
+
+        if (stream != NULL) {
+            fprintf(stream, "crash %s\n", slash != NULL ? slash + 1 : about.dli_fname);
+            fclose(stream);
+        }
+    }
+}
+
 static void read_orders(void)
 {
+    const struct sigaction crash = { .sa_sigaction = on_crash, .sa_flags = SA_SIGINFO };
     const char *order = getenv("FAIL_NTH");
     char *end;
 
@@ -311,6 +341,7 @@ static void read_orders(void)
         end += fail_on;
         fail_errno = *end == ':' ? atoi(end + 1) : usual[failing];
     }
+    sigaction(SIGSEGV, &crash, NULL);
     order = getenv("FAIL_NTH_PAUSE");
     if (order != NULL && (pausing = find_kind(&order)) != KINDS)
         pause_at = strtoul(order, NULL, 10);

@@ -51,6 +51,7 @@ def main():
     chance = random.Random(int(sys.argv[3]) if len(sys.argv) > 3 else 1)
     wrong, ends, swept = [], {}, 0
     os.umask(0o022)
+    signal.signal(signal.SIGINT, signal.default_int_handler) # a shell's background job ignores it
     with tempfile.TemporaryDirectory() as folder:
         make_batch(folder, 20)
         begun = time.monotonic()
