@@ -144,6 +144,54 @@ static void discs_have_the_integral_range_of_theory(void **state)
     assert_in_range(held, 217, 239);
 }
 
+/*
+ * Patches of 20 mm, small enough for chance in coverage_se itself to tell. tests/bench/coverage_intervals.c
+ * is the long version.
+ */
+static void intervals_of_small_patches_hold_the_coverage(void **state)
+{
+    enum { PICTURES = 40 };
+    static const struct {
+        fleck_phantom_kind kind;
+        double coverage, size_mm, gsd;
+    } cases[] = {
+        { FLECK_PHANTOM_DISCS, 0.1, 0.4, 1 },   { FLECK_PHANTOM_DISCS, 0.3, 0.4, 1 },
+        { FLECK_PHANTOM_DISCS, 0.5, 0.4, 1 },   { FLECK_PHANTOM_DISCS, 0.3, 0.3, 1.5 },
+        { FLECK_PHANTOM_FIELD, 0.1, 0.4, 1 },   { FLECK_PHANTOM_FIELD, 0.3, 0.4, 1 },
+        { FLECK_PHANTOM_FIELD, 0.5, 0.4, 1 },
+    };
+    double held = 0, variance = 0, drawn = 0;
+
+    (void)state;
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        fleck_phantom_options options = hard_discs(cases[c].coverage, cases[c].size_mm, 20);
+
+        options.kind = cases[c].kind;
+        options.ppi = 600;
+        options.sizes = cases[c].gsd > 1 ? FLECK_PHANTOM_LOGNORMAL : FLECK_PHANTOM_FIXED;
+        options.gsd = cases[c].gsd;
+        options.correlation_mm = cases[c].size_mm;
+        for (size_t i = 0; i < PICTURES; i++) {
+            fleck_geometry geometry;
+            fleck_sampling sampling;
+            uint8_t *ink;
+            double off;
+
+            options.seed = 500 + 1000 * c + i; /* fields of one seed are alike */
+            ink = draw(&options, &geometry);
+            sampling = sample(&geometry, NULL, 0, ink);
+            off = share(ink, &geometry) - cases[c].coverage;
+            held += fabs(off) < 1.96 * sampling.coverage_se;
+            variance += off * off / (sampling.coverage_se * sampling.coverage_se);
+            drawn += 1;
+            free(ink);
+        }
+    }
+    /* 0.95 of 280 has a standard error of 0.013, a variance of 1 one of 0.085 */
+    check_near("held", held / drawn, 0.95, 0.035);
+    check_near("variance, in squares of coverage_se", variance / drawn, 1, 0.25);
+}
+
 /* Strips across the whole picture: the variance of a block falls with its side alone. */
 static void strata_fall_slowly(void **state)
 {
@@ -313,6 +361,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(discs_have_the_integral_range_of_theory),
+        cmocka_unit_test(intervals_of_small_patches_hold_the_coverage),
         cmocka_unit_test(strata_fall_slowly),
         cmocka_unit_test(blotches_are_not_even),
         cmocka_unit_test(tiles_are_counted_by_hand),
