@@ -120,6 +120,9 @@ typedef struct fleck_patch_tone {
     double rim_mm;  /* width of the soft rim that is taken to belong to the dot */
     bool rim_is_cut; /* edges are softer than the rim may be wide (or dots too near to each other to
                         see bare paper): areas come out too small */
+    bool ink_is_beyond; /* discs would have ink darker than black (or lighter than white), and black was
+                           taken: they are too few pixels wide, or the blur is far from Gaussian. Areas
+                           come out small by the ink's own reflectance over that of the paper */
 } fleck_patch_tone;
 
 typedef struct fleck_dot_tone {

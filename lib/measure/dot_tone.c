@@ -66,6 +66,7 @@ struct gathering {
     double per_mm2; /* of squares */
     double bare_q;  /* of the patch */
     double ink_q;
+    bool ink_is_beyond; /* what the discs foretell is no tone that there is */
     fleck_disc disc; /* NAN where there was no need or no dot for it */
 };
 
@@ -208,9 +209,13 @@ static fleck_ink_tone_from find_ink_tone(struct gathering *gathering)
         return FLECK_INK_TONE_CORES;
     }
     if (!isnan(gathering->disc.contrast)) {
+        static const double by_chance = 0.05; /* of the contrast: black ink, with noise */
         const double step_q = dark ? -gathering->disc.contrast : gathering->disc.contrast;
+        const double foretold_q = gathering->bare_q + step_q;
 
-        gathering->ink_q = fmin(full_q, fmax(0, gathering->bare_q + step_q));
+        gathering->ink_q = fmin(full_q, fmax(0, foretold_q));
+        gathering->ink_is_beyond =
+            fabs(foretold_q - gathering->ink_q) > by_chance * gathering->disc.contrast;
         return FLECK_INK_TONE_DISCS;
     }
     gathering->ink_q = darkest_q;
@@ -403,6 +408,7 @@ fleck_status fleck_dot_tones(const fleck_dot_tone_input *input, fleck_dot_tone *
     patch->bare_reflectance = gathering.bare_q / full_q;
     patch->rim_mm = gathering.reach.rim_mm;
     patch->rim_is_cut = gathering.reach.is_cut;
+    patch->ink_is_beyond = gathering.ink_is_beyond;
     for (size_t i = 0; i < input->n; i++)
         tones[i] = tone_of(&gathering, i);
 done:

@@ -162,6 +162,12 @@ static fleck_status doubt_tone(fleck_patch *patch, const fleck_gathered *gathere
                                     "no %s have a solid core, their edges meet: %s.tone_d50_mm comes "
                                     "out somewhat too large",
                                     things, things);
+    if (status == FLECK_OK && gathered->tone.ink_is_beyond)
+        status = fleck_warnings_add(&patch->warnings, err, "no-ink-tone",
+                                    "%s are so few pixels wide that no ink tone explains how dark they "
+                                    "are, and the end of the scale was taken for it: %s.tone_d50_mm "
+                                    "comes out some per cent too small; scan with more ppi",
+                                    things, things);
     return status;
 }
 
