@@ -462,6 +462,7 @@ fleck_status fleck_calibration_read_memory(const void *bytes, size_t size, fleck
 {
     struct reader reader = { .calibration = out, .err = err };
     const char *end = NULL;
+    bool short_of_memory = false;
     cJSON *root;
 
     fleck_calibration_init(out);
@@ -469,11 +470,13 @@ fleck_status fleck_calibration_read_memory(const void *bytes, size_t size, fleck
         return fleck_fail(
             err, FLECK_BAD_INPUT,
             "is too large for a calibration; name the file that fleck calibrate made");
-    root = size > 0 ? fleck_json_parse(bytes, size, &end) : NULL;
+    root = size > 0 ? fleck_json_parse(bytes, size, &end, &short_of_memory) : NULL;
     while (root != NULL && end < (const char *)bytes + size && strchr(" \t\r\n", *end) != NULL &&
            *end != '\0')
         end++;
-    if (root == NULL || end != (const char *)bytes + size)
+    if (short_of_memory)
+        reader.status = fleck_calibration_no_memory(err);
+    else if (root == NULL || end != (const char *)bytes + size)
         reader.status = fleck_fail(err, FLECK_BAD_INPUT,
                                    "is no whole JSON: damaged, or no calibration; make the "
                                    "calibration again");

@@ -389,10 +389,13 @@ static fleck_status read_root(const cJSON *root, fleck_record *out, fleck_error 
 fleck_status fleck_record_from_json(const char *text, size_t size, fleck_record *out,
                                     fleck_error *err)
 {
-    cJSON *root = fleck_json_parse(text, size, NULL);
+    bool short_of_memory;
+    cJSON *root = fleck_json_parse(text, size, NULL, &short_of_memory);
     fleck_status status;
 
     fleck_record_init(out);
+    if (short_of_memory)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a record; free some memory");
     if (root == NULL)
         return fleck_fail(err, FLECK_BAD_INPUT, "is not JSON, or damaged; measure again");
     status = read_root(root, out, err);

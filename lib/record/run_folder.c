@@ -202,14 +202,15 @@ static char *read_small(const char *path, size_t *size)
 static fleck_status check_same_run(const char *text, size_t size,
                                    const fleck_measure_options *options, fleck_error *err)
 {
-    cJSON *found = fleck_json_parse(text, size, NULL);
+    bool short_of_memory;
+    cJSON *found = fleck_json_parse(text, size, NULL, &short_of_memory);
     cJSON *wanted = cJSON_CreateObject();
     cJSON *reparsed = NULL;
     char *printed = NULL;
     const char *version;
     fleck_status status = FLECK_OK;
 
-    if (wanted == NULL || !add_settings(wanted, options) || (printed = cJSON_Print(wanted)) == NULL ||
+    if (short_of_memory || wanted == NULL || !add_settings(wanted, options) || (printed = cJSON_Print(wanted)) == NULL ||
         (reparsed = cJSON_Parse(printed)) == NULL) {
         status = no_memory(err);
         goto done;

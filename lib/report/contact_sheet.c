@@ -344,7 +344,8 @@ static fleck_status draw(struct sheet *sheet, const plot_lines *note, double not
     for (size_t i = 0; i < note->count; i++)
         overlay_show(sheet->cairo, &sheet->fonts, note->line[i], sheet->note_px, GAP_PX,
                      note_top + ((double)i + 2.1) * PLOT_LINE * sheet->note_px);
-    if (status == FLECK_OK && cairo_status(sheet->cairo) != CAIRO_STATUS_SUCCESS)
+    if (status == FLECK_OK &&
+        (cairo_status(sheet->cairo) != CAIRO_STATUS_SUCCESS || plot_fonts_failed(&sheet->fonts)))
         status = no_memory(err);
     cairo_surface_flush(sheet->surface);
     return status;

@@ -312,6 +312,8 @@ fleck_status overlay_footer_make(const fleck_patch_view *view, const overlay_kin
     out->height_px = (size_t)ceil(footer.y);
     if (status == FLECK_OK)
         status = draw(&footer, kinds, lines, out, err);
+    if (status == FLECK_OK && plot_fonts_failed(&footer.fonts))
+        status = no_memory(err);
     plot_fonts_clear(&footer.fonts);
     return status;
 }

@@ -58,6 +58,15 @@ void plot_fonts_clear(plot_fonts *fonts)
     *fonts = (plot_fonts){ 0 };
 }
 
+bool plot_fonts_failed(const plot_fonts *fonts)
+{
+    for (size_t i = 0; i < PLOT_FAMILIES; i++) {
+        if (cairo_scaled_font_status(fonts->at_100[i]) != CAIRO_STATUS_SUCCESS)
+            return true;
+    }
+    return false;
+}
+
 static bool has_all(cairo_scaled_font_t *font, const char *text)
 {
     cairo_glyph_t *glyphs = NULL;

@@ -29,6 +29,9 @@ typedef struct plot_fonts {
 fleck_status plot_fonts_init(plot_fonts *fonts, fleck_error *err);
 void plot_fonts_clear(plot_fonts *fonts);
 
+/* Whether memory has run out while texts were measured: widths may be 0 then. To be asked at the end. */
+bool plot_fonts_failed(const plot_fonts *fonts);
+
 /* The options with which texts must be drawn to be as wide as they were measured. */
 cairo_font_options_t *plot_font_options(void);
 

@@ -352,7 +352,7 @@ fleck_status plot_layout_make(const fleck_plot *plot, plot_layout *out, fleck_er
                              (out->panel.top + out->panel.bottom) / 2, 0.5, false);
     plot_layout_notes(out);
     lay_out_caption(out);
-    if (out->failed)
+    if (out->failed || plot_fonts_failed(&out->fonts))
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the plot; free some memory");
 done:
     plot_lines_clear(&x_title);

@@ -38,7 +38,7 @@ static void read_run(report_data *report)
 
     report->failed = NAN;
     if (path != NULL && run_file_read(path, MOST_RUN_BYTES, &bytes, &size))
-        document = fleck_json_parse(bytes, size, NULL);
+        document = fleck_json_parse(bytes, size, NULL, NULL);
     if (document != NULL) {
         const cJSON *const failed = cJSON_GetObjectItemCaseSensitive(document, "failed");
 

@@ -46,49 +46,28 @@ static double number_at(const fleck_comparison *one, size_t i)
     return *(const double *)((const char *)one + numbers[i].offset);
 }
 
-static void add_number(cJSON *object, const char *key, double value)
-{
-    cJSON_AddItemToObject(object, key, fleck_json_number(value));
-}
-
-static void add_text(cJSON *object, const char *key, const char *text)
-{
-    if (text != NULL)
-        cJSON_AddStringToObject(object, key, text);
-    else
-        cJSON_AddNullToObject(object, key);
-}
-
-static cJSON *add_object(cJSON *array)
-{
-    cJSON *const object = cJSON_CreateObject();
-
-    cJSON_AddItemToArray(array, object);
-    return object;
-}
-
 static void add_pair(cJSON *object, const fleck_compare *result, size_t group_a, size_t group_b,
                      size_t n_a, size_t n_b)
 {
-    add_text(object, "group_a", result->groups[group_a].name);
-    add_text(object, "group_b", result->groups[group_b].name);
-    add_number(object, "n_a", (double)n_a);
-    add_number(object, "n_b", (double)n_b);
+    fleck_json_add_text(object, "group_a", result->groups[group_a].name);
+    fleck_json_add_text(object, "group_b", result->groups[group_b].name);
+    fleck_json_add_number(object, "n_a", (double)n_a);
+    fleck_json_add_number(object, "n_b", (double)n_b);
 }
 
 static void add_comparisons(cJSON *array, const fleck_compare *result)
 {
     for (size_t i = 0; i < result->comparison_count; i++) {
         const fleck_comparison *const one = &result->comparisons[i];
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "measure", result->measures[one->measure].measure);
+        fleck_json_add_text(object, "measure", result->measures[one->measure].measure);
         add_pair(object, result, one->group_a, one->group_b, one->n_a, one->n_b);
         for (size_t k = 0; k < NUMBERS; k++)
-            add_number(object, numbers[k].key, number_at(one, k));
-        add_text(object, "interval", one->interval);
-        add_text(object, "verdict", fleck_verdict_name(one->verdict));
-        add_text(object, "sentence", one->sentence);
+            fleck_json_add_number(object, numbers[k].key, number_at(one, k));
+        fleck_json_add_text(object, "interval", one->interval);
+        fleck_json_add_text(object, "verdict", fleck_verdict_name(one->verdict));
+        fleck_json_add_text(object, "sentence", one->sentence);
     }
 }
 
@@ -96,13 +75,13 @@ static void add_sizes(cJSON *array, const fleck_compare *result)
 {
     for (size_t i = 0; i < result->size_count; i++) {
         const fleck_size_comparison *const one = &result->sizes[i];
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
         add_pair(object, result, one->group_a, one->group_b, one->n_a, one->n_b);
-        add_number(object, "ks_d", one->ks_d);
-        add_number(object, "wasserstein_mm", one->wasserstein_mm);
-        add_number(object, "p_permutation", one->p_permutation);
-        add_number(object, "p_ks", one->p_ks);
+        fleck_json_add_number(object, "ks_d", one->ks_d);
+        fleck_json_add_number(object, "wasserstein_mm", one->wasserstein_mm);
+        fleck_json_add_number(object, "p_permutation", one->p_permutation);
+        fleck_json_add_number(object, "p_ks", one->p_ks);
     }
 }
 
@@ -111,44 +90,44 @@ char *fleck_compare_to_json(const fleck_compare *result)
     cJSON *const document = cJSON_CreateObject();
     cJSON *array;
 
-    cJSON_AddStringToObject(document, "schema", FLECK_COMPARE_SCHEMA);
-    add_number(document, "version", FLECK_COMPARE_VERSION);
-    add_text(document, "by", result->by);
-    add_text(document, "unit", result->unit);
-    add_text(document, "paired", result->paired);
-    add_text(document, "rescan", result->rescan);
-    add_text(document, "print", result->print);
-    add_number(document, "seed", (double)result->seed);
-    array = cJSON_AddArrayToObject(document, "groups");
+    fleck_json_add_text(document, "schema", FLECK_COMPARE_SCHEMA);
+    fleck_json_add_number(document, "version", FLECK_COMPARE_VERSION);
+    fleck_json_add_text(document, "by", result->by);
+    fleck_json_add_text(document, "unit", result->unit);
+    fleck_json_add_text(document, "paired", result->paired);
+    fleck_json_add_text(document, "rescan", result->rescan);
+    fleck_json_add_text(document, "print", result->print);
+    fleck_json_add_number(document, "seed", (double)result->seed);
+    array = fleck_json_add_array(document, "groups");
     for (size_t i = 0; i < result->group_count; i++) {
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "group", result->groups[i].name);
-        add_number(object, "patches", (double)result->groups[i].patches);
-        add_number(object, "units", (double)result->groups[i].units);
+        fleck_json_add_text(object, "group", result->groups[i].name);
+        fleck_json_add_number(object, "patches", (double)result->groups[i].patches);
+        fleck_json_add_number(object, "units", (double)result->groups[i].units);
     }
-    array = cJSON_AddArrayToObject(document, "measures");
+    array = fleck_json_add_array(document, "measures");
     for (size_t i = 0; i < result->measure_count; i++) {
         const fleck_compared_measure *const measure = &result->measures[i];
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "measure", measure->measure);
-        add_text(object, "label", measure->label);
-        add_text(object, "unit", measure->unit);
-        add_number(object, "n", (double)measure->n);
-        add_number(object, "patches", (double)measure->patches);
-        add_number(object, "patches_all", (double)measure->patches_all);
-        add_number(object, "kruskal_p", measure->kruskal_p);
-        add_number(object, "rescan_sd", measure->rescan_sd);
+        fleck_json_add_text(object, "measure", measure->measure);
+        fleck_json_add_text(object, "label", measure->label);
+        fleck_json_add_text(object, "unit", measure->unit);
+        fleck_json_add_number(object, "n", (double)measure->n);
+        fleck_json_add_number(object, "patches", (double)measure->patches);
+        fleck_json_add_number(object, "patches_all", (double)measure->patches_all);
+        fleck_json_add_number(object, "kruskal_p", measure->kruskal_p);
+        fleck_json_add_number(object, "rescan_sd", measure->rescan_sd);
     }
-    add_comparisons(cJSON_AddArrayToObject(document, "comparisons"), result);
-    add_sizes(cJSON_AddArrayToObject(document, "sizes"), result);
-    array = cJSON_AddArrayToObject(document, "warnings");
+    add_comparisons(fleck_json_add_array(document, "comparisons"), result);
+    add_sizes(fleck_json_add_array(document, "sizes"), result);
+    array = fleck_json_add_array(document, "warnings");
     for (size_t i = 0; i < result->warnings.count; i++) {
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "code", result->warnings.items[i].code);
-        add_text(object, "message", result->warnings.items[i].message);
+        fleck_json_add_text(object, "code", result->warnings.items[i].code);
+        fleck_json_add_text(object, "message", result->warnings.items[i].message);
     }
     return fleck_json_finish(document);
 }

@@ -71,52 +71,31 @@ static const fleck_edition_list *list_at(const fleck_edition_measure *measure, s
     return (const fleck_edition_list *)((const char *)measure + lists[i].offset);
 }
 
-static void add_number(cJSON *object, const char *key, double value)
-{
-    cJSON_AddItemToObject(object, key, fleck_json_number(value));
-}
-
-static void add_text(cJSON *object, const char *key, const char *text)
-{
-    if (text != NULL)
-        cJSON_AddStringToObject(object, key, text);
-    else
-        cJSON_AddNullToObject(object, key);
-}
-
-static cJSON *add_object(cJSON *array)
-{
-    cJSON *const object = cJSON_CreateObject();
-
-    cJSON_AddItemToArray(array, object);
-    return object;
-}
-
 static void add_order(cJSON *object, const char *key, const fleck_edition *edition, size_t print)
 {
-    add_number(object, key, edition->prints[print].order);
+    fleck_json_add_number(object, key, edition->prints[print].order);
 }
 
 static void add_prints(cJSON *array, const fleck_edition *edition)
 {
     for (size_t i = 0; i < edition->print_count; i++) {
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
         add_order(object, "order", edition, i);
-        add_text(object, "name", edition->prints[i].name);
-        add_text(object, "id", edition->prints[i].id);
-        add_number(object, "patches", (double)edition->prints[i].patches);
+        fleck_json_add_text(object, "name", edition->prints[i].name);
+        fleck_json_add_text(object, "id", edition->prints[i].id);
+        fleck_json_add_number(object, "patches", (double)edition->prints[i].patches);
     }
 }
 
 static void add_signals(cJSON *array, const fleck_edition *edition, const fleck_edition_measure *measure)
 {
     for (size_t i = 0; i < measure->signal_count; i++) {
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "rule", measure->signals[i].rule);
-        add_text(object, "meaning", measure->signals[i].meaning);
-        add_text(object, "source", measure->signals[i].source);
+        fleck_json_add_text(object, "rule", measure->signals[i].rule);
+        fleck_json_add_text(object, "meaning", measure->signals[i].meaning);
+        fleck_json_add_text(object, "source", measure->signals[i].source);
         add_order(object, "first", edition, measure->signals[i].first);
         add_order(object, "last", edition, measure->signals[i].last);
     }
@@ -124,30 +103,30 @@ static void add_signals(cJSON *array, const fleck_edition *edition, const fleck_
 
 static void add_measure(cJSON *object, const fleck_edition *edition, const fleck_edition_measure *measure)
 {
-    add_text(object, "measure", measure->measure);
-    add_number(object, "n", (double)measure->n);
+    fleck_json_add_text(object, "measure", measure->measure);
+    fleck_json_add_number(object, "n", (double)measure->n);
     for (size_t i = 0; i < NUMBERS; i++)
-        add_number(object, numbers[i].key, number_at(measure, i));
+        fleck_json_add_number(object, numbers[i].key, number_at(measure, i));
     for (size_t i = 0; i < LISTS; i++) {
         const fleck_edition_list *const list = list_at(measure, i);
-        cJSON *const array = cJSON_AddArrayToObject(object, lists[i].key);
+        cJSON *const array = fleck_json_add_array(object, lists[i].key);
 
         for (size_t k = 0; k < list->count; k++)
-            cJSON_AddItemToArray(array, fleck_json_number(edition->prints[list->items[k]].order));
+            fleck_json_append(array, fleck_json_number(edition->prints[list->items[k]].order));
     }
-    add_signals(cJSON_AddArrayToObject(object, "signals"), edition, measure);
-    add_text(object, "change", measure->change);
-    add_number(object, "change_first",
+    add_signals(fleck_json_add_array(object, "signals"), edition, measure);
+    fleck_json_add_text(object, "change", measure->change);
+    fleck_json_add_number(object, "change_first",
                measure->change != NULL ? edition->prints[measure->change_first].order : NAN);
     if (isnan(measure->scan_share))
-        add_text(object, "scan_design", NULL);
+        fleck_json_add_text(object, "scan_design", NULL);
     else
-        add_text(object, "scan_design", measure->scan_crossed ? "crossed" : "nested");
-    add_number(object, "fixed_pattern", edition->pattern.correlation);
-    add_number(object, "fixed_pattern_lo", edition->pattern.lo);
-    add_number(object, "fixed_pattern_hi", edition->pattern.hi);
-    add_text(object, "verdict", fleck_edition_verdict_name(measure->verdict));
-    add_text(object, "reason", measure->sentence);
+        fleck_json_add_text(object, "scan_design", measure->scan_crossed ? "crossed" : "nested");
+    fleck_json_add_number(object, "fixed_pattern", edition->pattern.correlation);
+    fleck_json_add_number(object, "fixed_pattern_lo", edition->pattern.lo);
+    fleck_json_add_number(object, "fixed_pattern_hi", edition->pattern.hi);
+    fleck_json_add_text(object, "verdict", fleck_edition_verdict_name(measure->verdict));
+    fleck_json_add_text(object, "reason", measure->sentence);
 }
 
 static void add_pattern(cJSON *object, const fleck_edition *edition)
@@ -155,22 +134,22 @@ static void add_pattern(cJSON *object, const fleck_edition *edition)
     const fleck_edition_pattern *const pattern = &edition->pattern;
     cJSON *array;
 
-    add_number(object, "correlation", pattern->correlation);
-    add_number(object, "lo", pattern->lo);
-    add_number(object, "hi", pattern->hi);
-    add_text(object, "reason", pattern->sentence);
-    array = cJSON_AddArrayToObject(object, "pairs");
+    fleck_json_add_number(object, "correlation", pattern->correlation);
+    fleck_json_add_number(object, "lo", pattern->lo);
+    fleck_json_add_number(object, "hi", pattern->hi);
+    fleck_json_add_text(object, "reason", pattern->sentence);
+    array = fleck_json_add_array(object, "pairs");
     for (size_t i = 0; i < pattern->pair_count; i++) {
         const fleck_edition_pair *const pair = &pattern->pairs[i];
-        cJSON *const one = add_object(array);
+        cJSON *const one = fleck_json_append_object(array);
 
         add_order(one, "first", edition, pair->first);
         add_order(one, "second", edition, pair->second);
-        add_number(one, "correlation", pair->correlation);
-        add_number(one, "se", pair->se);
-        add_number(one, "shift_x_mm", pair->shift_x_mm);
-        add_number(one, "shift_y_mm", pair->shift_y_mm);
-        add_number(one, "turn_deg", -pair->turn_deg); /* anticlockwise, as all angles */
+        fleck_json_add_number(one, "correlation", pair->correlation);
+        fleck_json_add_number(one, "se", pair->se);
+        fleck_json_add_number(one, "shift_x_mm", pair->shift_x_mm);
+        fleck_json_add_number(one, "shift_y_mm", pair->shift_y_mm);
+        fleck_json_add_number(one, "turn_deg", -pair->turn_deg); /* anticlockwise, as all angles */
     }
 }
 
@@ -179,19 +158,19 @@ static void add_plan(cJSON *document, const fleck_edition *edition)
     cJSON *plan, *array;
 
     if (edition->edition_size == 0) {
-        cJSON_AddNullToObject(document, "plan");
+        fleck_json_add_text(document, "plan", NULL);
         return;
     }
-    plan = cJSON_AddObjectToObject(document, "plan");
-    add_number(plan, "edition_size", (double)edition->edition_size);
-    add_number(plan, "confidence", edition->confidence);
-    array = cJSON_AddArrayToObject(plan, "all_pass");
+    plan = fleck_json_add_object(document, "plan");
+    fleck_json_add_number(plan, "edition_size", (double)edition->edition_size);
+    fleck_json_add_number(plan, "confidence", edition->confidence);
+    array = fleck_json_add_array(plan, "all_pass");
     for (size_t i = 0; i < FLECK_EDITION_PLANS; i++) {
-        cJSON *const one = add_object(array);
+        cJSON *const one = fleck_json_append_object(array);
 
-        add_number(one, "conforming", edition->plans[i].share);
-        add_number(one, "sample", (double)edition->plans[i].sample);
-        add_number(one, "sample_endless", (double)edition->plans[i].sample_endless);
+        fleck_json_add_number(one, "conforming", edition->plans[i].share);
+        fleck_json_add_number(one, "sample", (double)edition->plans[i].sample);
+        fleck_json_add_number(one, "sample_endless", (double)edition->plans[i].sample_endless);
     }
 }
 
@@ -200,27 +179,27 @@ char *fleck_edition_to_json(const fleck_edition *edition)
     cJSON *const document = cJSON_CreateObject();
     cJSON *array;
 
-    add_text(document, "schema", FLECK_EDITION_SCHEMA);
-    add_number(document, "version", FLECK_EDITION_VERSION);
-    add_text(document, "order", edition->order);
-    add_text(document, "reference", edition->reference);
-    add_text(document, "verdict", fleck_edition_verdict_name(edition->verdict));
-    add_text(document, "reason", edition->sentence);
-    add_prints(cJSON_AddArrayToObject(document, "prints"), edition);
-    array = cJSON_AddArrayToObject(document, "missing");
+    fleck_json_add_text(document, "schema", FLECK_EDITION_SCHEMA);
+    fleck_json_add_number(document, "version", FLECK_EDITION_VERSION);
+    fleck_json_add_text(document, "order", edition->order);
+    fleck_json_add_text(document, "reference", edition->reference);
+    fleck_json_add_text(document, "verdict", fleck_edition_verdict_name(edition->verdict));
+    fleck_json_add_text(document, "reason", edition->sentence);
+    add_prints(fleck_json_add_array(document, "prints"), edition);
+    array = fleck_json_add_array(document, "missing");
     for (size_t i = 0; i < edition->missing_count; i++)
-        cJSON_AddItemToArray(array, fleck_json_number(edition->missing[i]));
-    array = cJSON_AddArrayToObject(document, "measures");
+        fleck_json_append(array, fleck_json_number(edition->missing[i]));
+    array = fleck_json_add_array(document, "measures");
     for (size_t i = 0; i < edition->measure_count; i++)
-        add_measure(add_object(array), edition, &edition->measures[i]);
-    add_pattern(cJSON_AddObjectToObject(document, "pattern"), edition);
+        add_measure(fleck_json_append_object(array), edition, &edition->measures[i]);
+    add_pattern(fleck_json_add_object(document, "pattern"), edition);
     add_plan(document, edition);
-    array = cJSON_AddArrayToObject(document, "warnings");
+    array = fleck_json_add_array(document, "warnings");
     for (size_t i = 0; i < edition->warnings.count; i++) {
-        cJSON *const object = add_object(array);
+        cJSON *const object = fleck_json_append_object(array);
 
-        add_text(object, "code", edition->warnings.items[i].code);
-        add_text(object, "message", edition->warnings.items[i].message);
+        fleck_json_add_text(object, "code", edition->warnings.items[i].code);
+        fleck_json_add_text(object, "message", edition->warnings.items[i].message);
     }
     return fleck_json_finish(document);
 }

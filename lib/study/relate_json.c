@@ -8,53 +8,33 @@
 #include "io/csv.h"
 #include "io/json_text.h"
 
-static void add(cJSON *object, const char *name, double value)
-{
-    cJSON_AddItemToObject(object, name, fleck_json_number(value));
-}
-
-static void add_text(cJSON *object, const char *name, const char *text)
-{
-    cJSON_AddItemToObject(object, name,
-                          text != NULL ? cJSON_CreateString(text) : cJSON_CreateNull());
-}
-
 static void add_interval(cJSON *object, const char *name, const fleck_relate_interval *interval)
 {
-    add(object, name, interval->value);
-    add(object, "lo", interval->lo);
-    add(object, "hi", interval->hi);
-}
-
-/* A new object at the end of a list. */
-static cJSON *add_to(cJSON *list)
-{
-    cJSON *const object = cJSON_CreateObject();
-
-    cJSON_AddItemToArray(list, object);
-    return object;
+    fleck_json_add_number(object, name, interval->value);
+    fleck_json_add_number(object, "lo", interval->lo);
+    fleck_json_add_number(object, "hi", interval->hi);
 }
 
 static void add_factors(cJSON *document, const fleck_relate *result)
 {
-    cJSON *const list = cJSON_AddArrayToObject(document, "factors");
+    cJSON *const list = fleck_json_add_array(document, "factors");
 
     for (size_t i = 0; i < result->factor_count; i++) {
         const fleck_relate_factor *const factor = &result->factors[i];
-        cJSON *const object = add_to(list);
+        cJSON *const object = fleck_json_append_object(list);
 
-        add_text(object, "factor", factor->column);
-        add_text(object, "kind", factor->is_category ? "category" : "number");
+        fleck_json_add_text(object, "factor", factor->column);
+        fleck_json_add_text(object, "kind", factor->is_category ? "category" : "number");
         if (factor->is_category) {
-            cJSON *const levels = cJSON_AddArrayToObject(object, "levels");
+            cJSON *const levels = fleck_json_add_array(object, "levels");
 
             for (size_t k = 0; k < factor->level_count; k++)
-                cJSON_AddItemToArray(levels, cJSON_CreateString(factor->levels[k]));
+                fleck_json_append(levels, cJSON_CreateString(factor->levels[k]));
             continue;
         }
-        add(object, "tried_lo", factor->lo);
-        add(object, "tried_hi", factor->hi);
-        add(object, "mean", factor->mean);
+        fleck_json_add_number(object, "tried_lo", factor->lo);
+        fleck_json_add_number(object, "tried_hi", factor->hi);
+        fleck_json_add_number(object, "mean", factor->mean);
     }
 }
 
@@ -64,122 +44,122 @@ static void add_mixes(cJSON *document, const fleck_relate *result)
 
     if (result->mix_count == 0)
         return;
-    list = cJSON_AddArrayToObject(document, "mixes");
+    list = fleck_json_add_array(document, "mixes");
     for (size_t i = 0; i < result->mix_count; i++) {
-        cJSON *const object = add_to(list);
+        cJSON *const object = fleck_json_append_object(list);
 
-        add(object, "stock_ml", result->mixes[i].stock_ml);
-        add(object, "water_ml", result->mixes[i].water_ml);
-        add(object, "paste_pct", result->mixes[i].paste_pct);
-        add(object, "patches", (double)result->mixes[i].patches);
-        add_text(object, "sentence", result->mixes[i].sentence);
+        fleck_json_add_number(object, "stock_ml", result->mixes[i].stock_ml);
+        fleck_json_add_number(object, "water_ml", result->mixes[i].water_ml);
+        fleck_json_add_number(object, "paste_pct", result->mixes[i].paste_pct);
+        fleck_json_add_number(object, "patches", (double)result->mixes[i].patches);
+        fleck_json_add_text(object, "sentence", result->mixes[i].sentence);
     }
 }
 
 static void add_terms(cJSON *object, const fleck_relate_measure *measure)
 {
-    cJSON *const list = cJSON_AddArrayToObject(object, "terms");
+    cJSON *const list = fleck_json_add_array(object, "terms");
 
     for (size_t i = 0; i < measure->term_count; i++) {
         const fleck_relate_term *const term = &measure->terms[i];
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "term", term->name);
-        add(one, "coefficient", term->coefficient);
-        add(one, "se", term->se);
-        add(one, "t", term->t);
-        add(one, "p", term->p);
-        add(one, "ci_lo", term->ci_lo);
-        add(one, "ci_hi", term->ci_hi);
+        fleck_json_add_text(one, "term", term->name);
+        fleck_json_add_number(one, "coefficient", term->coefficient);
+        fleck_json_add_number(one, "se", term->se);
+        fleck_json_add_number(one, "t", term->t);
+        fleck_json_add_number(one, "p", term->p);
+        fleck_json_add_number(one, "ci_lo", term->ci_lo);
+        fleck_json_add_number(one, "ci_hi", term->ci_hi);
     }
 }
 
 static void add_effects(cJSON *object, const fleck_relate_measure *measure)
 {
-    cJSON *const list = cJSON_AddArrayToObject(object, "factors");
+    cJSON *const list = fleck_json_add_array(object, "factors");
 
     for (size_t i = 0; i < measure->effect_count; i++) {
         const fleck_relate_effect *const effect = &measure->effects[i];
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "factor", effect->factor);
+        fleck_json_add_text(one, "factor", effect->factor);
         if (!effect->is_level) {
-            add(one, "spearman_rho", effect->spearman_rho);
-            add(one, "spearman_p", effect->spearman_p);
-            add(one, "kendall_tau_b", effect->kendall_tau_b);
-            add(one, "kendall_p", effect->kendall_p);
+            fleck_json_add_number(one, "spearman_rho", effect->spearman_rho);
+            fleck_json_add_number(one, "spearman_p", effect->spearman_p);
+            fleck_json_add_number(one, "kendall_tau_b", effect->kendall_tau_b);
+            fleck_json_add_number(one, "kendall_p", effect->kendall_p);
         }
-        add(one, "slope", effect->slope);
-        add(one, "slope_se", effect->slope_se);
-        add(one, "slope_p", effect->slope_p);
-        add(one, "slope_lo", effect->slope_lo);
-        add(one, "slope_hi", effect->slope_hi);
-        add(one, "detectable_slope", effect->detectable_slope);
+        fleck_json_add_number(one, "slope", effect->slope);
+        fleck_json_add_number(one, "slope_se", effect->slope_se);
+        fleck_json_add_number(one, "slope_p", effect->slope_p);
+        fleck_json_add_number(one, "slope_lo", effect->slope_lo);
+        fleck_json_add_number(one, "slope_hi", effect->slope_hi);
+        fleck_json_add_number(one, "detectable_slope", effect->detectable_slope);
         if (!effect->is_level)
-            add(one, "detectable_change", effect->detectable_change);
+            fleck_json_add_number(one, "detectable_change", effect->detectable_change);
         if (effect->expected_sign != 0) {
-            add_text(one, "expected", effect->expected_sign > 0 ? "+" : "-");
-            add(one, "expected_p", effect->expected_p);
+            fleck_json_add_text(one, "expected", effect->expected_sign > 0 ? "+" : "-");
+            fleck_json_add_number(one, "expected_p", effect->expected_p);
         }
-        add_text(one, "verdict", fleck_relate_direction_name(effect->direction));
-        add_text(one, "sentence", effect->sentence);
+        fleck_json_add_text(one, "verdict", fleck_relate_direction_name(effect->direction));
+        fleck_json_add_text(one, "sentence", effect->sentence);
     }
 }
 
 static void add_measures(cJSON *document, const fleck_relate *result)
 {
-    cJSON *const list = cJSON_AddArrayToObject(document, "measures");
+    cJSON *const list = fleck_json_add_array(document, "measures");
 
     for (size_t i = 0; i < result->measure_count; i++) {
         const fleck_relate_measure *const measure = &result->measures[i];
-        cJSON *const object = add_to(list);
+        cJSON *const object = fleck_json_append_object(list);
         cJSON *influences;
 
-        add_text(object, "measure", measure->measure);
-        add(object, "n", (double)measure->n);
-        add(object, "r2", measure->r2);
-        add(object, "r2_adjusted", measure->r2_adjusted);
-        add(object, "residual_sd", measure->residual_sd);
-        add(object, "residual_df", measure->fitted ? (double)measure->df : NAN);
+        fleck_json_add_text(object, "measure", measure->measure);
+        fleck_json_add_number(object, "n", (double)measure->n);
+        fleck_json_add_number(object, "r2", measure->r2);
+        fleck_json_add_number(object, "r2_adjusted", measure->r2_adjusted);
+        fleck_json_add_number(object, "residual_sd", measure->residual_sd);
+        fleck_json_add_number(object, "residual_df", measure->fitted ? (double)measure->df : NAN);
         add_terms(object, measure);
         add_effects(object, measure);
-        add(object, "lack_of_fit_f", measure->lack_f);
-        add(object, "lack_of_fit_p", measure->lack_p);
-        add(object, "repeat_sd", measure->repeat_sd);
-        influences = cJSON_AddArrayToObject(object, "influential");
+        fleck_json_add_number(object, "lack_of_fit_f", measure->lack_f);
+        fleck_json_add_number(object, "lack_of_fit_p", measure->lack_p);
+        fleck_json_add_number(object, "repeat_sd", measure->repeat_sd);
+        influences = fleck_json_add_array(object, "influential");
         for (size_t k = 0; k < measure->influence_count; k++) {
             const fleck_relate_influence *const influence = &measure->influences[k];
-            cJSON *const one = add_to(influences);
+            cJSON *const one = fleck_json_append_object(influences);
 
-            add_text(one, "patch", influence->name);
-            add(one, "leverage", influence->leverage);
-            add(one, "cook", influence->cook);
-            cJSON_AddBoolToObject(one, "high_leverage", influence->high_leverage);
-            cJSON_AddBoolToObject(one, "high_cook", influence->high_cook);
+            fleck_json_add_text(one, "patch", influence->name);
+            fleck_json_add_number(one, "leverage", influence->leverage);
+            fleck_json_add_number(one, "cook", influence->cook);
+            fleck_json_add(one, "high_leverage", cJSON_CreateBool(influence->high_leverage));
+            fleck_json_add(one, "high_cook", cJSON_CreateBool(influence->high_cook));
         }
     }
 }
 
 static void add_answers(cJSON *object, const fleck_relate_recipe *recipe)
 {
-    cJSON *const list = cJSON_AddArrayToObject(object, "answers");
+    cJSON *const list = fleck_json_add_array(object, "answers");
 
     for (size_t i = 0; i < recipe->answer_count; i++) {
-        cJSON *const answer = add_to(list);
-        cJSON *const settings = cJSON_AddArrayToObject(answer, "settings");
+        cJSON *const answer = fleck_json_append_object(list);
+        cJSON *const settings = fleck_json_add_array(answer, "settings");
         cJSON *expected;
 
         for (size_t k = 0; k < recipe->solved_count; k++) {
-            cJSON *const one = add_to(settings);
+            cJSON *const one = fleck_json_append_object(settings);
 
-            add_text(one, "factor", recipe->solved[k]);
+            fleck_json_add_text(one, "factor", recipe->solved[k]);
             add_interval(one, "setting", &recipe->answer[i].setting[k]);
         }
-        expected = cJSON_AddArrayToObject(answer, "one_patch");
+        expected = fleck_json_add_array(answer, "one_patch");
         for (size_t k = 0; k < recipe->target_count; k++) {
-            cJSON *const one = add_to(expected);
+            cJSON *const one = fleck_json_append_object(expected);
 
-            add_text(one, "measure", recipe->target[k]);
+            fleck_json_add_text(one, "measure", recipe->target[k]);
             add_interval(one, "expected", &recipe->answer[i].expected[k]);
         }
     }
@@ -194,45 +174,45 @@ static void add_recipe(cJSON *document, const fleck_relate *result)
 
     if (!recipe->asked)
         return;
-    object = cJSON_AddObjectToObject(document, "recipe");
-    add_text(object, "verdict", fleck_relate_verdict_name(recipe->verdict));
-    list = cJSON_AddArrayToObject(object, "targets");
+    object = fleck_json_add_object(document, "recipe");
+    fleck_json_add_text(object, "verdict", fleck_relate_verdict_name(recipe->verdict));
+    list = fleck_json_add_array(object, "targets");
     for (size_t i = 0; i < recipe->target_count; i++) {
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "measure", recipe->target[i]);
-        add(one, "wanted", recipe->wanted[i]);
+        fleck_json_add_text(one, "measure", recipe->target[i]);
+        fleck_json_add_number(one, "wanted", recipe->wanted[i]);
     }
-    list = cJSON_AddArrayToObject(object, "solved");
+    list = fleck_json_add_array(object, "solved");
     for (size_t i = 0; i < recipe->solved_count; i++) {
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "factor", recipe->solved[i]);
-        add(one, "tried_lo", recipe->tried_lo[i]);
-        add(one, "tried_hi", recipe->tried_hi[i]);
+        fleck_json_add_text(one, "factor", recipe->solved[i]);
+        fleck_json_add_number(one, "tried_lo", recipe->tried_lo[i]);
+        fleck_json_add_number(one, "tried_hi", recipe->tried_hi[i]);
     }
-    list = cJSON_AddArrayToObject(object, "held");
+    list = fleck_json_add_array(object, "held");
     for (size_t i = 0; i < recipe->held_count; i++) {
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "factor", recipe->held[i]);
-        add_text(one, "value", recipe->held_value[i]);
-        cJSON_AddBoolToObject(one, "at_mean", recipe->held_at_mean[i]);
+        fleck_json_add_text(one, "factor", recipe->held[i]);
+        fleck_json_add_text(one, "value", recipe->held_value[i]);
+        fleck_json_add(one, "at_mean", cJSON_CreateBool(recipe->held_at_mean[i]));
     }
-    add(object, "n", (double)recipe->n);
+    fleck_json_add_number(object, "n", (double)recipe->n);
     /* the plain case without digging: one factor, one answer */
-    add_text(object, "factor", recipe->solved_count == 1 ? recipe->solved[0] : NULL);
+    fleck_json_add_text(object, "factor", recipe->solved_count == 1 ? recipe->solved[0] : NULL);
     add_interval(object, "setting", single ? &recipe->answer[0].setting[0] : &none);
     add_answers(object, recipe);
-    list = cJSON_AddArrayToObject(object, "not_excluded");
+    list = fleck_json_add_array(object, "not_excluded");
     for (size_t i = 0; i < recipe->stretch_count; i++) {
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add(one, "lo", recipe->stretch_lo[i]);
-        add(one, "hi", recipe->stretch_hi[i]);
+        fleck_json_add_number(one, "lo", recipe->stretch_lo[i]);
+        fleck_json_add_number(one, "hi", recipe->stretch_hi[i]);
     }
-    add(object, "misfit_p", recipe->misfit_p);
-    add_text(object, "sentence", recipe->sentence);
+    fleck_json_add_number(object, "misfit_p", recipe->misfit_p);
+    fleck_json_add_text(object, "sentence", recipe->sentence);
 }
 
 char *fleck_relate_to_json(const fleck_relate *result)
@@ -242,21 +222,21 @@ char *fleck_relate_to_json(const fleck_relate *result)
 
     if (document == NULL)
         return NULL;
-    add_text(document, "schema", FLECK_RELATE_SCHEMA);
-    add(document, "version", FLECK_RELATE_VERSION);
-    add(document, "patches", (double)result->patches);
-    add(document, "units", (double)result->units);
-    add_text(document, "unit", result->unit);
+    fleck_json_add_text(document, "schema", FLECK_RELATE_SCHEMA);
+    fleck_json_add_number(document, "version", FLECK_RELATE_VERSION);
+    fleck_json_add_number(document, "patches", (double)result->patches);
+    fleck_json_add_number(document, "units", (double)result->units);
+    fleck_json_add_text(document, "unit", result->unit);
     add_factors(document, result);
     add_mixes(document, result);
     add_measures(document, result);
     add_recipe(document, result);
-    list = cJSON_AddArrayToObject(document, "warnings");
+    list = fleck_json_add_array(document, "warnings");
     for (size_t i = 0; i < result->warnings.count; i++) {
-        cJSON *const one = add_to(list);
+        cJSON *const one = fleck_json_append_object(list);
 
-        add_text(one, "code", result->warnings.items[i].code);
-        add_text(one, "message", result->warnings.items[i].message);
+        fleck_json_add_text(one, "code", result->warnings.items[i].code);
+        fleck_json_add_text(one, "message", result->warnings.items[i].message);
     }
     return fleck_json_finish(document);
 }
