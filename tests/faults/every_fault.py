@@ -31,12 +31,13 @@ KINDS = ('alloc', 'open', 'read', 'write', 'sync', 'rename', 'thread')
 CODES = {kind: {0, 3} for kind in KINDS} | {'open': {0, 1, 2, 3}, 'read': {0, 1, 2, 3}}
 # warnings that a part which was not asked for is left out, null in the file, as its scan or table cannot
 # be read
-GIVEN_UP = ('no-blank-value', 'sizes-missing')
+GIVEN_UP = re.compile(r'no-blank-value|sizes-missing|pattern-scans: .*(cannot be|may not be) (read|opened)')
 # libraries that crash by themselves in places when memory ends; what RUN holds must be whole all the same
 FRAGILE = ('libtiff.so', 'libfontconfig.so', 'libcairo.so')
 # every second time all later calls fail too: a disk that stays full, a folder that is read-only
 PERSISTENT = {'write': '+', 'open': f'+:{errno.EROFS}', 'alloc': '+'}
-MESSAGE = re.compile(r'fleck: .+: .+; .+|fleck: .+: warning [a-z-]+: .+')
+MESSAGE = re.compile(r'fleck: .+: .+; .+|fleck: .+: warning [a-z-]+: .+'
+                     r'|fleck: .+: \d+ patches, [0-9.]+ MB')
 SECONDS = 60
 
 
@@ -57,11 +58,11 @@ def make_inputs(folder):
     Image.fromarray(paper).save(f'{folder}/paper.png', dpi=(600, 600))
     Image.fromarray(paper // 4).save(f'{folder}/ink.png', dpi=(600, 600))
     with open(f'{folder}/four.csv', 'w') as table:
-        table.write('scan,patch,group\n')
+        table.write('scan,patch,group,paste_pct\n')
         for number in range(4):
             Image.fromarray(speckle(64, 64, 20 + number, 3 + number // 2)).save(
                 f'{folder}/p{number}.png', dpi=(600, 600))
-            table.write(f'p{number}.png,P{number},{"ab"[number // 2]}\n')
+            table.write(f'p{number}.png,P{number},{"ab"[number // 2]},{2 + number}\n')
 
 
 # name: (words of the call, what it writes); {o} is the folder of the run at hand
@@ -75,6 +76,12 @@ JOBS = {
     'pictures': (['measure', 'two.csv', '-o', '{o}/run', '--simulations', '0', '--jobs', '1',
                   '--pictures'], 'run'),
     'compare': (['compare', 'four', '--by', 'group', '-o', '{o}/compare.json'], None),
+    'relate': (['relate', 'four', '--factors', 'paste_pct', '-o', '{o}/relate.json'], None),
+    'edition': (['edition', 'four', '--order', 'paste_pct', '-o', '{o}/edition.json'], None),
+    'table': (['edition', 'four', '--order', 'paste_pct', '-o', '{o}/edition.csv'], None),
+    'contact': (['contact', 'p0.png', '--load', '5', '-o', '{o}/contact.json'], None),
+    'report': (['report', 'four', '-o', '{o}/report.html'], None),
+    'phantom': (['phantom', 'discs', '--width', '5', '--height', '5', '-o', '{o}/phantom.png'], None),
     'locate': (['locate', 'sheet.png', '-o', '{o}/layout.csv'], None),
     'calibrate': (['calibrate', '--paper', 'paper.png', '--ink', 'ink.png', '-o', '{o}/cal.json'], None),
 }
@@ -135,9 +142,9 @@ def check_files(code, said, out, clean_out, clean, pooled=False):
         elif code in (0, 3, -signal.SIGSEGV) or '/records/' in name or '/dots/' in name or '/pictures/' in name:
             if name not in clean:
                 wrong.append(f'{name} is not there without the fault')
-            elif code == 1 and name.endswith('contact-sheet.png'):
-                continue # without the scan that failed
-            elif any(warning in said for warning in GIVEN_UP):
+            elif code == 1 and name.endswith('contact-sheet.png') or code == 0 and name == 'report.html':
+                continue # without the scan that failed; a page does without a run.json it cannot read
+            elif GIVEN_UP.search(said):
                 continue
             elif comparable(name, data, out) != comparable(name, clean[name], clean_out):
                 wrong.append(f'{name} has other content')
@@ -201,7 +208,7 @@ def run_job(trial, job, runs, kinds):
             if done.returncode >= 0 or crashed:
                 wrong += check_files(done.returncode, done.stderr, out, clean_out, clean,
                                      'pooled' in JOBS[job][0])
-            if (done.returncode == 0 and not any(code in done.stderr for code in GIVEN_UP) and
+            if (done.returncode == 0 and not GIVEN_UP.search(done.stderr) and
                     done.stdout.replace(out, '') != clean_stdout):
                 wrong.append('stdout differs')
             for leak in set(leaks) - set(clean_leaks):
