@@ -64,11 +64,15 @@ def shape(dot, eight, px, py):
             'solidity': area / hull, 'holes': holes}
 
 
-def gap_of(own, points, px, py):
-    """The shortest bare distance from `own` to the other `points`; of equally short ones the least."""
+def gap_of(own, points, which, label, px, py):
+    """The shortest bare distance from `own` to the points of others, all sorted by y; of equally short
+    ones the least."""
     margin = 16 * max(px, py)
     while True:
-        near = points[((points >= own.min(0) - margin) & (points <= own.max(0) + margin)).all(1)]
+        low, high = own.min(0) - margin, own.max(0) + margin
+        rows = slice(*np.searchsorted(points[:, 1], (low[1], high[1]), 'left'))
+        near = points[rows][(points[rows, 0] >= low[0]) & (points[rows, 0] <= high[0])
+                            & (which[rows] != label)]
         if len(near):
             distance, _ = cKDTree(near).query(own)
             if distance.min() <= margin:
@@ -91,7 +95,10 @@ def gaps(labels, chosen, px, py):
     ys, xs = np.nonzero(kept & ~inner)
     which = labels[ys, xs]
     points = np.stack([xs * px, ys * py], 1)
-    return [gap_of(points[which == label], points[which != label], px, py) for label in chosen]
+    by_label = np.argsort(which, kind='stable')
+    starts, ends = (np.searchsorted(which[by_label], chosen, side) for side in ('left', 'right'))
+    return [gap_of(points[by_label[start:end]], points, which, label, px, py)
+            for label, start, end in zip(chosen, starts, ends)]
 
 
 def covariance(ink, lag, axis, inside=None):
