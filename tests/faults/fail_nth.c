@@ -15,6 +15,7 @@
  * memory, and nobody who calls it can help that.
  */
 #define _GNU_SOURCE
+#undef _FORTIFY_SOURCE /* its checked headers define some of what is defined here */
 #include <dirent.h>
 #include <dlfcn.h>
 #include <errno.h>
@@ -201,6 +202,19 @@ AT_OPENER(openat64)
         REAL(name); \
         return fails(kind) ? wrong : real arguments; \
     }
+/* what the C library's checked headers (_FORTIFY_SOURCE) call in place of the above and the below */
+#define CHECKED_OPENER(name, parameters, arguments) \
+    extern int name parameters; \
+    API int name parameters \
+    { \
+        REAL(name); \
+        return fails(OPEN) ? -1 : real arguments; \
+    }
+CHECKED_OPENER(__open_2, (const char *path, int flags), (path, flags))
+CHECKED_OPENER(__open64_2, (const char *path, int flags), (path, flags))
+CHECKED_OPENER(__openat_2, (int folder, const char *path, int flags), (folder, path, flags))
+CHECKED_OPENER(__openat64_2, (int folder, const char *path, int flags), (folder, path, flags))
+
 PLAIN(FILE *, fopen, (const char *path, const char *mode), (path, mode), OPEN, NULL)
 PLAIN(FILE *, fopen64, (const char *path, const char *mode), (path, mode), OPEN, NULL)
 PLAIN(FILE *, fdopen, (int file, const char *mode), (file, mode), OPEN, NULL)
@@ -215,6 +229,15 @@ PLAIN(ssize_t, read, (int file, void *bytes, size_t size), (file, bytes, size), 
 PLAIN(ssize_t, pread, (int file, void *bytes, size_t size, off_t at), (file, bytes, size, at), READ, -1)
 PLAIN(ssize_t, pread64, (int file, void *bytes, size_t size, off64_t at), (file, bytes, size, at), READ,
       -1)
+extern ssize_t __read_chk(int file, void *bytes, size_t size, size_t room);
+extern ssize_t __pread_chk(int file, void *bytes, size_t size, off_t at, size_t room);
+extern ssize_t __pread64_chk(int file, void *bytes, size_t size, off64_t at, size_t room);
+PLAIN(ssize_t, __read_chk, (int file, void *bytes, size_t size, size_t room), (file, bytes, size, room),
+      READ, -1)
+PLAIN(ssize_t, __pread_chk, (int file, void *bytes, size_t size, off_t at, size_t room),
+      (file, bytes, size, at, room), READ, -1)
+PLAIN(ssize_t, __pread64_chk, (int file, void *bytes, size_t size, off64_t at, size_t room),
+      (file, bytes, size, at, room), READ, -1)
 PLAIN(struct dirent *, readdir, (DIR *folder), (folder), READ, NULL)
 PLAIN(struct dirent64 *, readdir64, (DIR *folder), (folder), READ, NULL)
 PLAIN(ssize_t, write, (int file, const void *bytes, size_t size), (file, bytes, size), WRITE, -1)
@@ -244,6 +267,9 @@ static bool stream_fails(enum kind kind, FILE *stream)
     }
 STREAM(size_t, fread, (void *bytes, size_t size, size_t count, FILE *stream),
        (bytes, size, count, stream), READ, stream, 0)
+extern size_t __fread_chk(void *bytes, size_t room, size_t size, size_t count, FILE *stream);
+STREAM(size_t, __fread_chk, (void *bytes, size_t room, size_t size, size_t count, FILE *stream),
+       (bytes, room, size, count, stream), READ, stream, 0)
 STREAM(size_t, fwrite, (const void *bytes, size_t size, size_t count, FILE *stream),
        (bytes, size, count, stream), WRITE, stream, 0)
 
