@@ -76,8 +76,8 @@ FLECK_API fleck_status fleck_outlines(const fleck_blob *blobs, size_t n, fleck_p
  * O(n log n) for dots of a few runs, n the number of runs. Errors: FLECK_NO_RESOURCE. Thread-safe.
  */
 FLECK_API fleck_status fleck_gaps(const fleck_blob *blobs, size_t n,
-                                  const fleck_geometry *geometry, double *gap_mm,
-                                  fleck_error *err);
+                                  const fleck_geometry *geometry, unsigned threads,
+                                  double *gap_mm, fleck_error *err);
 
 /* ---- tone and edges ---- */
 

@@ -28,25 +28,31 @@ static double to_double(const char *text, char **end)
     return c_locale != (locale_t)0 ? strtod_l(text, end, c_locale) : strtod(text, end);
 }
 
+/* A finite number with so many digits and a point. */
+static void print_number(double value, int digits, char buffer[FLECK_NUMBER_TEXT_BYTES])
+{
+    const char *point;
+    char *at;
+
+    if (value == 0.0)
+        value = 0.0; /* no negative zero in a record */
+    snprintf(buffer, FLECK_NUMBER_TEXT_BYTES, "%.*g", digits, value);
+    point = localeconv()->decimal_point;
+    if (strcmp(point, ".") != 0 && (at = strstr(buffer, point)) != NULL) {
+        const size_t length = strlen(point);
+
+        *at = '.';
+        memmove(at + 1, at + length, strlen(at + length) + 1);
+    }
+}
+
 const char *fleck_text_from_number(double value, char buffer[FLECK_NUMBER_TEXT_BYTES])
 {
     buffer[0] = '\0';
     if (!isfinite(value))
         return buffer;
-    if (value == 0.0)
-        value = 0.0; /* no negative zero in a record */
     for (int digits = 15; digits <= 17; digits++) {
-        const char *point;
-        char *at;
-
-        snprintf(buffer, FLECK_NUMBER_TEXT_BYTES, "%.*g", digits, value);
-        point = localeconv()->decimal_point;
-        if (strcmp(point, ".") != 0 && (at = strstr(buffer, point)) != NULL) {
-            const size_t length = strlen(point);
-
-            *at = '.';
-            memmove(at + 1, at + length, strlen(at + length) + 1);
-        }
+        print_number(value, digits, buffer);
         if (to_double(buffer, NULL) == value)
             break;
     }
@@ -144,6 +150,16 @@ void fleck_text_add_number(fleck_text *text, double value)
     char buffer[FLECK_NUMBER_TEXT_BYTES];
 
     fleck_text_add(text, fleck_text_from_number(value, buffer));
+}
+
+void fleck_text_add_rounded(fleck_text *text, double value, int digits)
+{
+    char buffer[FLECK_NUMBER_TEXT_BYTES];
+
+    if (!isfinite(value))
+        return;
+    print_number(value, digits, buffer);
+    fleck_text_add(text, buffer);
 }
 
 void fleck_text_add_format(fleck_text *text, const char *format, ...)

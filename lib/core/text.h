@@ -39,6 +39,10 @@ typedef struct fleck_text {
 void fleck_text_add(fleck_text *text, const char *more);
 void fleck_text_add_bytes(fleck_text *text, const char *more, size_t count);
 void fleck_text_add_number(fleck_text *text, double value);
+
+/* Rounded to so many significant digits, 1 to 17: a quarter of the time, and half the bytes. */
+void fleck_text_add_rounded(fleck_text *text, double value, int digits);
+
 void fleck_text_add_format(fleck_text *text, const char *format, ...) FLECK_PRINTF(2, 3);
 
 /* Free what it owns and start anew. */

@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/wide.h"
 #include "segment/mask_words.h"
 
 enum {
@@ -127,6 +128,24 @@ static inline uint64_t shifted(const uint64_t *row, size_t i, unsigned bit_shift
     return row[i] >> bit_shift | row[i + 1] << 1 << (WORD_BITS - 1 - bit_shift);
 }
 
+/* Bits set among the first words of a and, shifted, of b. */
+FLECK_WIDE_BODY count_words_body(const uint64_t *a, const uint64_t *b, unsigned bit_shift,
+                                 size_t words, uint64_t *sum)
+{
+    for (size_t from = 0; from < words; from += BLOCK_WORDS) {
+        const size_t to = words - from < BLOCK_WORDS ? words : from + BLOCK_WORDS;
+        uint64_t bytes = 0;
+
+        for (size_t i = from; i < to; i++)
+            bytes += in_bytes(a[i] & shifted(b, i, bit_shift));
+        *sum += add_bytes(bytes);
+    }
+}
+
+FLECK_WIDE(count_words,
+           (const uint64_t *a, const uint64_t *b, unsigned bit_shift, size_t words, uint64_t *sum),
+           (a, b, bit_shift, words, sum))
+
 /* Pixels among the first count_px set in a and, shift_px further right, in b. */
 static uint64_t count_both(const uint64_t *a, const uint64_t *b, size_t shift_px, size_t count_px)
 {
@@ -135,14 +154,7 @@ static uint64_t count_both(const uint64_t *a, const uint64_t *b, size_t shift_px
     uint64_t sum = 0;
 
     b += shift_px / WORD_BITS;
-    for (size_t from = 0; from < whole; from += BLOCK_WORDS) {
-        const size_t to = whole - from < BLOCK_WORDS ? whole : from + BLOCK_WORDS;
-        uint64_t bytes = 0;
-
-        for (size_t i = from; i < to; i++)
-            bytes += in_bytes(a[i] & shifted(b, i, bit_shift));
-        sum += add_bytes(bytes);
-    }
+    count_words_at(fleck_widest())(a, b, bit_shift, whole, &sum);
     if (count_px % WORD_BITS != 0)
         sum +=
             fleck_word_ones(a[whole] & shifted(b, whole, bit_shift) & low_bits(count_px % WORD_BITS));

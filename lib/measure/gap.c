@@ -11,9 +11,15 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "core/parallel.h"
 
 /* Common practice; from 8 to 32 the time hardly changes */
 enum { MOST_RUNS = 16 };
+
+/* A search starts with so many neighbours on the curve, which are near as a rule. */
+enum { FIRST_LOOKS = 3 };
+
+enum { BLOBS_AT_A_TIME = 512 };
 
 static const uint32_t many = UINT32_MAX;
 
@@ -39,9 +45,17 @@ struct index {
     fleck_blob_run *runs; /* of all blobs, piece by piece */
     struct piece *pieces;
     size_t piece_count, piece_capacity;
+    size_t *by_blob;      /* pieces, blob after blob */
+    size_t *blob_pieces;  /* first of a blob in by_blob; n + 1 of them */
     struct node *nodes;
     unsigned levels;
     double px, py;
+};
+
+struct search {
+    const struct index *index;
+    size_t n;
+    double *gap_mm;
 };
 
 /* The shortest way found from a blob, and the least that it leaves bare. */
@@ -242,6 +256,58 @@ static void look_in(const struct index *index, const struct piece *from, size_t 
         look_in(index, from, 2 * node + 1, level + 1, first, middle, nearest);
 }
 
+/* Pieces that lie beside this one on the curve. */
+static void look_beside(const struct index *index, size_t i, struct nearest *nearest)
+{
+    const struct piece *const from = &index->pieces[i];
+    const size_t first = i > FIRST_LOOKS ? i - FIRST_LOOKS : 0;
+
+    for (size_t j = first; j < index->piece_count && j <= i + FIRST_LOOKS; j++) {
+        const struct piece *const to = &index->pieces[j];
+
+        if (to->blob != from->blob &&
+            boxes_mm2(index, &from->box, &to->box) <= nearest->as_short_mm2)
+            compare_pieces(index, from, to, nearest);
+    }
+}
+
+static void search_blobs(void *context, unsigned worker, size_t i)
+{
+    const struct search *const search = context;
+    const struct index *const index = search->index;
+    const size_t first = i * BLOBS_AT_A_TIME, left = search->n - first;
+    const size_t end = first + (left < BLOBS_AT_A_TIME ? left : BLOBS_AT_A_TIME);
+
+    (void)worker;
+    for (size_t blob = first; blob < end; blob++) {
+        const size_t *const pieces = index->by_blob + index->blob_pieces[blob];
+        const size_t count = index->blob_pieces[blob + 1] - index->blob_pieces[blob];
+        struct nearest nearest = { INFINITY, INFINITY, NAN };
+
+        for (size_t j = 0; j < count; j++)
+            look_beside(index, pieces[j], &nearest);
+        for (size_t j = 0; j < count; j++)
+            look_in(index, &index->pieces[pieces[j]], 0, 0, 0, index->piece_count, &nearest);
+        search->gap_mm[blob] = nearest.gap_mm;
+    }
+}
+
+/* Which pieces are a blob's, in the order of the curve. */
+static bool sort_by_blob(struct index *index, size_t n)
+{
+    index->by_blob = fleck_alloc_array(index->piece_count, sizeof *index->by_blob);
+    index->blob_pieces = fleck_alloc_zeroed(n + 2, sizeof *index->blob_pieces);
+    if (index->by_blob == NULL || index->blob_pieces == NULL)
+        return false;
+    for (size_t i = 0; i < index->piece_count; i++)
+        index->blob_pieces[index->pieces[i].blob + 2]++;
+    for (size_t blob = 2; blob < n + 2; blob++)
+        index->blob_pieces[blob] += index->blob_pieces[blob - 1];
+    for (size_t i = 0; i < index->piece_count; i++)
+        index->by_blob[index->blob_pieces[index->pieces[i].blob + 1]++] = i;
+    return true;
+}
+
 static bool build(struct index *index, const fleck_blob *blobs, size_t n)
 {
     size_t run_count = 0, first = 0;
@@ -258,9 +324,12 @@ static bool build(struct index *index, const fleck_blob *blobs, size_t n)
             return false;
         first += blobs[i].run_count;
     }
+    if (index->piece_count > 1)
+        qsort(index->pieces, index->piece_count, sizeof *index->pieces, by_curve);
+    if (!sort_by_blob(index, n))
+        return false;
     if (index->piece_count == 0)
         return true;
-    qsort(index->pieces, index->piece_count, sizeof *index->pieces, by_curve);
     while (index->piece_count >> index->levels > 2)
         index->levels++;
     index->nodes = fleck_alloc_array((size_t)2 << index->levels, sizeof *index->nodes);
@@ -271,28 +340,26 @@ static bool build(struct index *index, const fleck_blob *blobs, size_t n)
 }
 
 fleck_status fleck_gaps(const fleck_blob *blobs, size_t n, const fleck_geometry *geometry,
-                        double *gap_mm, fleck_error *err)
+                        unsigned threads, double *gap_mm, fleck_error *err)
 {
     struct index index = { .px = geometry->pixel_x_mm, .py = geometry->pixel_y_mm };
-    struct nearest *nearest = fleck_alloc_array(n, sizeof *nearest);
+    struct search search = { .index = &index, .n = n, .gap_mm = gap_mm };
     fleck_status status = FLECK_OK;
 
-    if (nearest == NULL || n >= many || !build(&index, blobs, n)) {
+    if (threads == 0)
+        return fleck_fail(err, FLECK_BAD_CALL, "no thread to work with; give at least 1");
+    if (n >= many || !build(&index, blobs, n))
         status = fleck_fail(err, FLECK_NO_RESOURCE,
                             "no memory for the gaps between %zu dots; measure a smaller region", n);
-        goto done;
-    }
-    for (size_t i = 0; i < n; i++)
-        nearest[i] = (struct nearest){ INFINITY, INFINITY, NAN };
-    for (size_t i = 0; i < index.piece_count; i++)
-        look_in(&index, &index.pieces[i], 0, 0, 0, index.piece_count,
-                &nearest[index.pieces[i].blob]);
-    for (size_t i = 0; i < n; i++)
-        gap_mm[i] = nearest[i].gap_mm;
-done:
-    free(nearest);
+    else if (index.piece_count > 0)
+        fleck_parallel_for(threads, (n + BLOBS_AT_A_TIME - 1) / BLOBS_AT_A_TIME, search_blobs,
+                           &search);
+    for (size_t i = 0; status == FLECK_OK && index.piece_count == 0 && i < n; i++)
+        gap_mm[i] = NAN;
     free(index.runs);
     free(index.pieces);
+    free(index.by_blob);
+    free(index.blob_pieces);
     free(index.nodes);
     return status;
 }

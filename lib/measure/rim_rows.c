@@ -14,6 +14,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/wide.h"
 #include "segment/mask_words.h"
 
 enum {
@@ -37,6 +38,7 @@ struct strip {
     const fleck_dot_tone_input *input;
     size_t width, reach_x, reach_y;
     int16_t *square_x, *square_y; /* of steps from 0 to the reach */
+    bool is_square;               /* the pixel, so that these are squares of whole numbers */
     struct owned_run *runs;       /* of all rows */
     size_t *row_runs;             /* first of a row; height + 1 of them */
     size_t first_row, rows;       /* in the planes */
@@ -150,6 +152,15 @@ static void fill_squares(int16_t *square, size_t reach, double pixel_mm, double 
     }
 }
 
+static bool are_squares(const int16_t *square, size_t reach)
+{
+    bool are = true;
+
+    for (size_t i = 0; i <= reach; i++)
+        are = are && (size_t)square[i] == i * i;
+    return are;
+}
+
 /* Planes from first_row on; rows that are there already move up. */
 static fleck_status load(struct strip *strip, size_t first_row, size_t rows, fleck_error *err)
 {
@@ -173,6 +184,23 @@ static fleck_status load(struct strip *strip, size_t first_row, size_t rows, fle
     return FLECK_OK;
 }
 
+/* Ink or bare, and so far nobody's. */
+FLECK_WIDE_BODY find_kinds_body(const uint16_t *restrict q, size_t width, unsigned k,
+                                bool ink_is_low, uint8_t *restrict kind, int32_t *restrict owner)
+{
+    const uint16_t level = (uint16_t)k;
+
+    for (size_t x = 0; x < width; x++)
+        kind[x] = (q[x] <= level) == ink_is_low ? INK : BARE;
+    for (size_t x = 0; x < width; x++)
+        owner[x] = FLECK_OWNER_NOBODY;
+}
+
+FLECK_WIDE(find_kinds,
+           (const uint16_t *restrict q, size_t width, unsigned k, bool ink_is_low,
+            uint8_t *restrict kind, int32_t *restrict owner),
+           (q, width, k, ink_is_low, kind, owner))
+
 /* Kinds of a row's pixels, and owners of its own ink. */
 static void look_at_row(struct strip *strip, size_t row)
 {
@@ -184,10 +212,7 @@ static void look_at_row(struct strip *strip, size_t row)
     const size_t width = strip->width;
     fleck_run inside = { 0, 0 };
 
-    for (size_t x = 0; x < width; x++) {
-        kind[x] = fleck_rim_is_ink(input, q[x]) ? INK : BARE;
-        owner[x] = FLECK_OWNER_NOBODY;
-    }
+    find_kinds_at(fleck_widest())(q, width, input->cut.k, fleck_rim_is_ink(input, 0), kind, owner);
     for (size_t i = strip->row_runs[y]; i < strip->row_runs[y + 1]; i++)
         for (size_t x = strip->runs[i].start_px; x < strip->runs[i].end_px; x++)
             owner[x] = strip->runs[i].blob;
@@ -202,8 +227,32 @@ static void look_at_row(struct strip *strip, size_t row)
     }
 }
 
+/* Steps to the nearest of each kind in a row from those in the row above, or STEPS_FAR. */
+FLECK_WIDE_BODY step_down_body(const uint8_t *restrict kind, const int16_t *above_ink,
+                               const int16_t *above_bare, const int32_t *above_owner, size_t width,
+                               int16_t *to_ink, int16_t *to_bare, int32_t *owner)
+{
+    for (size_t x = 0; x < width; x++) {
+        const int16_t ink = (int16_t)(above_ink[x] + 1), bare = (int16_t)(above_bare[x] + 1);
+        const int16_t near_ink = ink < STEPS_FAR ? ink : STEPS_FAR;
+        const int16_t near_bare = bare < STEPS_FAR ? bare : STEPS_FAR;
+
+        to_ink[x] = kind[x] == INK ? 0 : near_ink;
+        to_bare[x] = kind[x] == BARE ? 0 : near_bare;
+    }
+    for (size_t x = 0; x < width; x++)
+        owner[x] = kind[x] == INK ? owner[x] : above_owner[x];
+}
+
+FLECK_WIDE(step_down,
+           (const uint8_t *restrict kind, const int16_t *above_ink, const int16_t *above_bare,
+            const int32_t *above_owner, size_t width, int16_t *to_ink, int16_t *to_bare,
+            int32_t *owner),
+           (kind, above_ink, above_bare, above_owner, width, to_ink, to_bare, owner))
+
 static void sweep_down(struct strip *strip)
 {
+    step_down_function *const step_down = step_down_at(fleck_widest());
     const size_t w = strip->width;
 
     for (size_t row = 0; row < strip->rows; row++) {
@@ -212,68 +261,87 @@ static void sweep_down(struct strip *strip)
         int32_t *const owner = strip->owner + row * w;
 
         look_at_row(strip, row);
-        for (size_t x = 0; x < w; x++) {
-            const int16_t ink = row > 0 ? (int16_t)(to_ink[x - w] + 1) : STEPS_FAR;
-            const int16_t bare = row > 0 ? (int16_t)(to_bare[x - w] + 1) : STEPS_FAR;
-
-            to_ink[x] = kind[x] == INK ? 0 : ink < STEPS_FAR ? ink : STEPS_FAR;
-            to_bare[x] = kind[x] == BARE ? 0 : bare < STEPS_FAR ? bare : STEPS_FAR;
+        if (row > 0) {
+            step_down(kind, to_ink - w, to_bare - w, owner - w, w, to_ink, to_bare, owner);
+            continue;
         }
-        for (size_t x = 0; row > 0 && x < w; x++)
-            owner[x] = kind[x] == INK ? owner[x] : owner[x - w];
+        for (size_t x = 0; x < w; x++) {
+            to_ink[x] = kind[x] == INK ? 0 : STEPS_FAR;
+            to_bare[x] = kind[x] == BARE ? 0 : STEPS_FAR;
+        }
     }
 }
 
 /* What lies below counts where it is nearer. */
+FLECK_WIDE_BODY step_up_body(const int16_t *below_ink, const int16_t *below_bare,
+                             const int32_t *below_owner, size_t width, int16_t *to_ink,
+                             int16_t *to_bare, int32_t *owner)
+{
+    for (size_t x = 0; x < width; x++)
+        owner[x] = below_ink[x] + 1 < to_ink[x] ? below_owner[x] : owner[x];
+    for (size_t x = 0; x < width; x++) {
+        const int16_t ink = (int16_t)(below_ink[x] + 1), bare = (int16_t)(below_bare[x] + 1);
+
+        to_ink[x] = ink < to_ink[x] ? ink : to_ink[x];
+        to_bare[x] = bare < to_bare[x] ? bare : to_bare[x];
+    }
+}
+
+FLECK_WIDE(step_up,
+           (const int16_t *below_ink, const int16_t *below_bare, const int32_t *below_owner,
+            size_t width, int16_t *to_ink, int16_t *to_bare, int32_t *owner),
+           (below_ink, below_bare, below_owner, width, to_ink, to_bare, owner))
+
 static void sweep_up(struct strip *strip)
 {
+    step_up_function *const step_up = step_up_at(fleck_widest());
     const size_t w = strip->width;
 
     for (size_t row = strip->rows - 1; row-- > 0;) {
         int16_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
         int32_t *const owner = strip->owner + row * w;
 
-        for (size_t x = 0; x < w; x++)
-            owner[x] = to_ink[x + w] + 1 < to_ink[x] ? owner[x + w] : owner[x];
-        for (size_t x = 0; x < w; x++) {
-            const int16_t ink = (int16_t)(to_ink[x + w] + 1), bare = (int16_t)(to_bare[x + w] + 1);
-
-            to_ink[x] = ink < to_ink[x] ? ink : to_ink[x];
-            to_bare[x] = bare < to_bare[x] ? bare : to_bare[x];
-        }
+        step_up(to_ink + w, to_bare + w, owner + w, w, to_ink, to_bare, owner);
     }
 }
 
-/* Squares in each column, of a row, to the nearest ink and to the nearest that is none. */
-static void square_columns(struct strip *strip, size_t row)
+/* Squares of steps where pixels are square. */
+FLECK_WIDE_BODY square_steps_body(const int16_t *restrict steps, size_t width, int16_t most,
+                                  int16_t *restrict square)
 {
-    const int16_t *const to_ink = strip->to_ink + row * strip->width;
-    const int16_t *const to_bare = strip->to_bare + row * strip->width;
+    for (size_t x = 0; x < width; x++) {
+        const int16_t product = (int16_t)((uint16_t)steps[x] * (uint16_t)steps[x]);
+
+        square[x] = steps[x] <= most ? product : square_far;
+    }
+}
+
+FLECK_WIDE(square_steps,
+           (const int16_t *restrict steps, size_t width, int16_t most, int16_t *restrict square),
+           (steps, width, most, square))
+
+/* Squares in each column, of a row, to the nearest of a kind. */
+static void square_columns(const struct strip *strip, const int16_t *steps, int16_t *square)
+{
     const size_t reach = strip->reach_x;
     const int16_t most = (int16_t)strip->reach_y;
 
-    for (size_t x = 0; x < reach; x++) {
-        strip->from_ink[x] = strip->from_ink[reach + strip->width + x] = square_far;
-        strip->from_bare[x] = strip->from_bare[reach + strip->width + x] = square_far;
+    for (size_t x = 0; x < reach; x++)
+        square[x] = square[reach + strip->width + x] = square_far;
+    if (strip->is_square) {
+        square_steps_at(fleck_widest())(steps, strip->width, most, square + reach);
+        return;
     }
-    for (size_t x = 0; x < strip->width; x++) {
-        strip->from_ink[reach + x] = to_ink[x] <= most ? strip->square_y[to_ink[x]] : square_far;
-        strip->from_bare[reach + x] =
-            to_bare[x] <= most ? strip->square_y[to_bare[x]] : square_far;
-    }
+    for (size_t x = 0; x < strip->width; x++)
+        square[reach + x] = steps[x] <= most ? strip->square_y[steps[x]] : square_far;
 }
 
-/* What a column that many steps to the left or right has to offer. */
-static void try_columns(struct strip *strip, size_t steps, int16_t sign)
+/* What the columns have to offer that lie `at` to the right, given squares from there on. */
+FLECK_WIDE_BODY try_columns_body(const int16_t *restrict from_ink, const int16_t *restrict from_bare,
+                                 size_t width, int16_t square, int16_t at,
+                                 int16_t *restrict best_ink, int16_t *restrict best,
+                                 int16_t *restrict offset)
 {
-    const size_t first = sign < 0 ? strip->reach_x - steps : strip->reach_x + steps;
-    const int16_t *const from_ink = strip->from_ink + first;
-    const int16_t *const from_bare = strip->from_bare + first;
-    int16_t *const best = strip->best, *const best_ink = strip->best_ink;
-    int16_t *const offset = strip->offset;
-    const int16_t square = strip->square_x[steps], at = (int16_t)(sign * (int16_t)steps);
-    const size_t width = strip->width;
-
     for (size_t x = 0; x < width; x++) {
         const int16_t ink = (int16_t)(from_ink[x] + square);
         const int16_t bare = (int16_t)(from_bare[x] + square);
@@ -284,22 +352,42 @@ static void try_columns(struct strip *strip, size_t steps, int16_t sign)
     }
 }
 
+FLECK_WIDE(try_columns,
+           (const int16_t *restrict from_ink, const int16_t *restrict from_bare, size_t width,
+            int16_t square, int16_t at, int16_t *restrict best_ink, int16_t *restrict best,
+            int16_t *restrict offset),
+           (from_ink, from_bare, width, square, at, best_ink, best, offset))
+
+static void try_all_columns(struct strip *strip)
+{
+    try_columns_function *const try_columns = try_columns_at(fleck_widest());
+    const int16_t *const ink = strip->from_ink + strip->reach_x;
+    const int16_t *const bare = strip->from_bare + strip->reach_x;
+
+    for (size_t steps = 0; steps <= strip->reach_x; steps++) {
+        const int16_t square = strip->square_x[steps], at = (int16_t)steps;
+
+        try_columns(ink - steps, bare - steps, strip->width, square, (int16_t)-at, strip->best_ink,
+                    strip->best, strip->offset);
+        if (steps > 0)
+            try_columns(ink + steps, bare + steps, strip->width, square, at, strip->best_ink,
+                        strip->best, strip->offset);
+    }
+}
+
 /* From the columns to the row: squares and owners of its pixels. */
 static void finish_row(struct strip *strip, size_t row, int16_t reach_square)
 {
     const uint8_t *const kind = strip->kind + row * strip->width;
     const int32_t *const owner = strip->owner + row * strip->width;
 
-    square_columns(strip, row);
+    square_columns(strip, strip->to_ink + row * strip->width, strip->from_ink);
+    square_columns(strip, strip->to_bare + row * strip->width, strip->from_bare);
     for (size_t x = 0; x < strip->width; x++) {
         strip->best[x] = strip->best_ink[x] = FLECK_RIM_FAR;
         strip->offset[x] = 0;
     }
-    for (size_t steps = 0; steps <= strip->reach_x; steps++) {
-        try_columns(strip, steps, -1);
-        if (steps > 0)
-            try_columns(strip, steps, 1);
-    }
+    try_all_columns(strip);
     for (size_t x = 0; x < strip->width; x++) {
         const int16_t square = kind[x] == INK ? strip->best[x] : strip->best_ink[x];
         const bool far = square > reach_square;
@@ -343,6 +431,7 @@ fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm,
     }
     fill_squares(strip.square_x, strip.reach_x, geometry->pixel_x_mm, per_mm2);
     fill_squares(strip.square_y, strip.reach_y, geometry->pixel_y_mm, per_mm2);
+    strip.is_square = are_squares(strip.square_y, strip.reach_y);
     for (size_t y = 0; y < height && status == FLECK_OK; y += strip_rows) {
         const size_t first = y > strip.reach_y ? y - strip.reach_y : 0;
         const size_t strip_end = height - y > strip_rows ? y + strip_rows : height;

@@ -13,6 +13,7 @@ struct shaping {
     fleck_gathered *gathered;
     fleck_phase phase;
     uint64_t phase_px;
+    double *gaps_mm;
     fleck_shape_summary summary;
     fleck_status status;
     fleck_error err;
@@ -44,7 +45,7 @@ static fleck_status make_blobs(fleck_gathered *gathered, fleck_error *err)
     return FLECK_OK;
 }
 
-static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlines, double *gaps_mm,
+static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlines,
                                   fleck_dot_tone *tones, fleck_error *err)
 {
     fleck_patch *const patch = shaping->patch;
@@ -69,11 +70,9 @@ static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlin
         fleck_outlines(blobs, n, shaping->phase, &patch->geometry, outlines, err);
 
     if (status == FLECK_OK)
-        status = fleck_gaps(blobs, n, &patch->geometry, gaps_mm, err);
-    if (status == FLECK_OK)
         status = fleck_dot_tones(&input, tones, &gathered->tone, err);
     for (size_t i = 0; status == FLECK_OK && i < n; i++)
-        gathered->shapes[i] = (fleck_dot_shape){ outlines[i], tones[i], gaps_mm[i] };
+        gathered->shapes[i] = (fleck_dot_shape){ outlines[i], tones[i], shaping->gaps_mm[i] };
     return status;
 }
 
@@ -105,21 +104,34 @@ static void take_scanner_off(struct shaping *shaping)
     gathered->scanned_edge_width_mm = n > 0 ? (double)(sum_mm / (long double)n) : NAN;
 }
 
+/* What a phase needs before its shapes, on all threads. */
+static fleck_status find_gaps(struct shaping *shaping, fleck_error *err)
+{
+    fleck_gathered *const gathered = shaping->gathered;
+    const fleck_status status = make_blobs(gathered, err);
+
+    if (status != FLECK_OK)
+        return status;
+    shaping->gaps_mm = fleck_alloc_array(gathered->count, sizeof *shaping->gaps_mm);
+    if (shaping->gaps_mm == NULL)
+        return fleck_patch_no_memory(err);
+    return fleck_gaps(gathered->blobs, gathered->count, &shaping->patch->geometry,
+                      shaping->patch->threads, shaping->gaps_mm, err);
+}
+
 static fleck_status shape_phase(struct shaping *shaping, fleck_error *err)
 {
     fleck_gathered *const gathered = shaping->gathered;
     const size_t n = gathered->count;
     fleck_outline *outlines = fleck_alloc_array(n, sizeof *outlines);
-    double *gaps_mm = fleck_alloc_array(n, sizeof *gaps_mm);
     fleck_dot_tone *tones = fleck_alloc_array(n, sizeof *tones);
-    fleck_status status = make_blobs(gathered, err);
+    fleck_status status = FLECK_OK;
 
     gathered->shapes = fleck_alloc_array(n, sizeof *gathered->shapes);
-    if (status == FLECK_OK && (outlines == NULL || gaps_mm == NULL || tones == NULL ||
-                               gathered->shapes == NULL))
+    if (outlines == NULL || tones == NULL || gathered->shapes == NULL)
         status = fleck_patch_no_memory(err);
     if (status == FLECK_OK)
-        status = measure_blobs(shaping, outlines, gaps_mm, tones, err);
+        status = measure_blobs(shaping, outlines, tones, err);
     if (status == FLECK_OK)
         take_scanner_off(shaping);
     if (status == FLECK_OK)
@@ -130,7 +142,6 @@ static fleck_status shape_phase(struct shaping *shaping, fleck_error *err)
     shaping->summary.largest_share =
         shaping->phase_px > 0 ? (double)gathered->largest_px / (double)shaping->phase_px : NAN;
     free(outlines);
-    free(gaps_mm);
     free(tones);
     return status;
 }
@@ -248,8 +259,12 @@ fleck_status fleck_patch_fill_shapes(fleck_patch *patch, fleck_record *record, s
     fleck_status status = FLECK_OK;
 
     *parts = NULL;
-    fleck_parallel_for(patch->threads < 2 ? 1 : 2, 2, work, shapings);
+    for (size_t i = 0; status == FLECK_OK && i < 2; i++)
+        status = find_gaps(&shapings[i], err);
+    if (status == FLECK_OK)
+        fleck_parallel_for(patch->threads < 2 ? 1 : 2, 2, work, shapings);
     for (size_t i = 0; i < 2; i++) {
+        free(shapings[i].gaps_mm);
         if (status == FLECK_OK && shapings[i].status != FLECK_OK) {
             status = shapings[i].status;
             if (err != NULL)

@@ -205,6 +205,8 @@ static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *re
                        fleck_dot_tables *tables)
 {
     struct course *const course = context;
+    /* patches of one scan come side by side already */
+    const unsigned threads = course->inputs->count > 1 ? 1 : course->threads_per_sheet;
     fleck_error err = { 0 };
 
     if (record == NULL) {
@@ -215,7 +217,8 @@ static void patch_done(void *context, fleck_sheet_patch *patch, fleck_record *re
         return;
     }
     if (course->folder != NULL &&
-        fleck_run_folder_write_patch(course->folder, record, tables, course->options, &err) != FLECK_OK) {
+        fleck_run_folder_write_patch(course->folder, record, tables, course->options, threads,
+                                     &err) != FLECK_OK) {
         note_machine(course, &err);
         fleck_record_clear(record);
     } else {

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "record/run_folder.h"
 
-#include <assert.h>
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
@@ -19,6 +18,7 @@
 #include "io/folder_lock.h"
 #include "io/json_text.h"
 #include "io/whole_file.h"
+#include "record/dot_csv.h"
 #include "record/options.h"
 
 enum { RUN_VERSION = 1, MOST_RECORD_BYTES = 64 << 20, TIME_TEXT_BYTES = 32 };
@@ -336,101 +336,6 @@ done:
     return status;
 }
 
-/* Columns of the tables of dots and flecks. */
-static const char *const dot_columns[] = {
-    "x_mm",         "y_mm",        "area_mm2",        "diameter_mm", "left_mm",
-    "top_mm",       "width_mm",    "height_mm",       "at_edge",     "weight_per_mm2",
-    "nn_mm",        "gap_mm",      "perimeter_mm",    "circularity", "feret_max_mm",
-    "feret_min_mm", "aspect",      "orientation_deg", "solidity",    "holes",
-    "mean_reflectance", "density", "tone_area_mm2",   "edge_width_mm",
-};
-
-static void add_header(fleck_text *text, const char *thing, bool with_parts)
-{
-    fleck_csv_add_cell(text, thing);
-    for (size_t i = 0; i < sizeof dot_columns / sizeof *dot_columns; i++)
-        fleck_csv_add_cell(text, dot_columns[i]);
-    if (with_parts)
-        fleck_csv_add_cell(text, "parts");
-    fleck_csv_end_row(text);
-}
-
-static void add_dot(fleck_text *text, size_t number, const fleck_dot_row *row,
-                    const fleck_geometry *geometry, bool with_parts)
-{
-    const fleck_component *const dot = &row->component;
-    const fleck_outline *const outline = &row->shape.outline;
-    const fleck_dot_tone *const tone = &row->shape.tone;
-    const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
-    const fleck_point_mm centre = fleck_component_centroid(dot, geometry);
-    const double area_mm2 = (double)dot->area_px * (px * py);
-    const double values[] = {
-        centre.x_mm,
-        centre.y_mm,
-        area_mm2,
-        fleck_equivalent_diameter_mm(area_mm2),
-        dot->min_x_px * px,
-        dot->min_y_px * py,
-        (dot->max_x_px - dot->min_x_px + 1) * px,
-        (dot->max_y_px - dot->min_y_px + 1) * py,
-        dot->at_edge ? 1 : 0,
-        row->weight_per_px2 / (px * py),
-        row->nn_mm,
-        row->shape.gap_mm,
-        outline->perimeter_mm,
-        outline->circularity,
-        outline->feret_max_mm,
-        outline->feret_min_mm,
-        outline->aspect,
-        outline->orientation_deg,
-        outline->solidity,
-        outline->holes,
-        tone->mean_reflectance,
-        tone->density,
-        tone->tone_area_mm2,
-        tone->edge_width_mm,
-    };
-
-    static_assert(sizeof values / sizeof *values == sizeof dot_columns / sizeof *dot_columns,
-                  "each column has its value");
-    fleck_csv_add_number(text, (double)number);
-    for (size_t i = 0; i < sizeof values / sizeof *values; i++)
-        fleck_csv_add_number(text, values[i]);
-    if (with_parts)
-        fleck_csv_add_number(text, row->parts > 0 ? (double)row->parts : NAN);
-    fleck_csv_end_row(text);
-}
-
-static fleck_status write_dots(const char *path, const char *thing, const fleck_dot_table *table,
-                               const fleck_geometry *geometry, bool with_parts, fleck_error *err)
-{
-    fleck_whole_file *file = NULL;
-    fleck_text text = { 0 };
-    fleck_status status = fleck_whole_file_begin(path, &file, err);
-
-    if (status != FLECK_OK)
-        return status;
-    add_header(&text, thing, with_parts);
-    for (size_t i = 0; i < table->count; i++) {
-        add_dot(&text, i + 1, &table->rows[i], geometry, with_parts);
-        if (text.length > 1 << 16 || text.failed) { /* a large table goes out in pieces */
-            if (text.failed)
-                break;
-            (void)fwrite(text.bytes, 1, text.length, fleck_whole_file_stream(file));
-            text.length = 0;
-        }
-    }
-    if (text.failed) {
-        fleck_whole_file_abandon(file);
-        status = no_memory(err);
-    } else {
-        (void)fwrite(text.bytes, 1, text.length, fleck_whole_file_stream(file));
-        status = fleck_whole_file_commit(file, err);
-    }
-    fleck_text_clear(&text);
-    return status;
-}
-
 static void patch_paths_clear(char *paths[PATCH_FILES])
 {
     for (size_t i = 0; i < PATCH_FILES; i++)
@@ -456,7 +361,8 @@ static bool patch_paths(const fleck_run_folder *folder, const char *id, char *pa
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
                                           const fleck_record *record,
                                           const fleck_dot_tables *tables,
-                                          const fleck_measure_options *options, fleck_error *err)
+                                          const fleck_measure_options *options, unsigned threads,
+                                          fleck_error *err)
 {
     char *paths[PATCH_FILES];
     char *json = NULL;
@@ -465,11 +371,11 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
     if (!patch_paths(folder, record->id, paths) || (json = fleck_record_to_json(record)) == NULL)
         status = no_memory(err);
     if (status == FLECK_OK)
-        status = write_dots(paths[DOTS_FILE], "dot", &tables->dots, &tables->geometry,
-                            options->split, err);
+        status = fleck_dot_csv_write(paths[DOTS_FILE], "dot", &tables->dots, &tables->geometry,
+                                     options->split, threads, err);
     if (status == FLECK_OK && options->flecks_table)
-        status = write_dots(paths[FLECKS_FILE], "fleck", &tables->flecks, &tables->geometry, false,
-                            err);
+        status = fleck_dot_csv_write(paths[FLECKS_FILE], "fleck", &tables->flecks,
+                                     &tables->geometry, false, threads, err);
     if (status == FLECK_OK)
         status = fleck_file_write(paths[RECORD_FILE], json, strlen(json), err);
     patch_paths_clear(paths);

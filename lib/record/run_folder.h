@@ -25,7 +25,8 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
                                           const fleck_record *record,
                                           const fleck_dot_tables *tables,
-                                          const fleck_measure_options *options, fleck_error *err);
+                                          const fleck_measure_options *options, unsigned threads,
+                                          fleck_error *err);
 
 /* Write records/ID.json once more, after a change of its warnings. Thread-safe. */
 fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,

@@ -8,8 +8,23 @@
 #include "fleck/segment.h"
 
 #include <assert.h>
+#include <stddef.h>
+
+#include "core/wide.h"
 
 enum { STRETCH_PX = 512 }; /* short enough to stay in the nearest cache, long enough for vectors */
+
+/* Whether a pixel is of another phase than the one left of it. */
+FLECK_WIDE_BODY mark_body(const uint16_t *restrict q, size_t count, uint16_t level,
+                          uint8_t *restrict changed)
+{
+    for (size_t i = 0; i < count; i++)
+        changed[i] = (q[i] <= level) != (q[(ptrdiff_t)i - 1] <= level);
+}
+
+FLECK_WIDE(mark,
+           (const uint16_t *restrict q, size_t count, uint16_t level, uint8_t *restrict changed),
+           (q, count, level, changed))
 
 size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k, fleck_ink ink,
                            fleck_run *runs)
@@ -17,6 +32,7 @@ size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k, fleck_in
     static_assert(sizeof(fleck_run) == 2 * sizeof(uint32_t), "runs are a list of changes");
     uint32_t *const changes = (uint32_t *)runs;
     const uint16_t level = (uint16_t)(k < UINT16_MAX ? k : UINT16_MAX);
+    mark_function *const mark = mark_at(fleck_widest());
     uint8_t changed[STRETCH_PX];
     size_t n = 0;
 
@@ -29,8 +45,7 @@ size_t fleck_runs_from_row(const uint16_t *q, size_t count, unsigned k, fleck_in
         const uint16_t *const stretch = q + from;
         const size_t length = count - from < STRETCH_PX ? count - from : STRETCH_PX;
 
-        for (size_t i = 0; i < length; i++)
-            changed[i] = (stretch[i] <= level) != (stretch[i - 1] <= level);
+        mark(stretch, length, level, changed);
         for (size_t i = 0; i < length; i++) {
             changes[n] = (uint32_t)(from + i); /* n <= from + i: within (count + 1) / 2 runs */
             n += changed[i];

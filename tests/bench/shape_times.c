@@ -138,7 +138,7 @@ int main(int argc, char **argv)
     fleck_outlines(page.blobs, page.count, FLECK_PHASE_INK, &page.geometry, outlines, &err);
     printf("outlines %.2f s\n", seconds() - start);
     start = seconds();
-    fleck_gaps(page.blobs, page.count, &page.geometry, gaps, &err);
+    fleck_gaps(page.blobs, page.count, &page.geometry, 1, gaps, &err);
     printf("gaps %.2f s\n", seconds() - start);
     start = seconds();
     {

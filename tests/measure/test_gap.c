@@ -12,7 +12,7 @@ static double *gaps_of(const struct blobs *blobs, const fleck_geometry *geometry
     double *gaps = calloc(blobs->count + 1, sizeof *gaps);
 
     assert_non_null(gaps);
-    assert_int_equal(fleck_gaps(blobs->items, blobs->count, geometry, gaps, NULL), FLECK_OK);
+    assert_int_equal(fleck_gaps(blobs->items, blobs->count, geometry, 2, gaps, NULL), FLECK_OK);
     return gaps;
 }
 
@@ -157,11 +157,11 @@ static void test_a_blob_without_runs_is_nobodys_neighbour(void **state)
     double gaps[2] = { 0, 0 };
 
     (void)state;
-    assert_int_equal(fleck_gaps(blobs, 2, &geometry, gaps, NULL), FLECK_OK);
+    assert_int_equal(fleck_gaps(blobs, 2, &geometry, 2, gaps, NULL), FLECK_OK);
     check_near("without runs", gaps[0], NAN, 0);
     check_near("alone then", gaps[1], NAN, 0);
-    assert_int_equal(fleck_gaps(blobs, 1, &geometry, gaps, NULL), FLECK_OK);
-    assert_int_equal(fleck_gaps(NULL, 0, &geometry, gaps, NULL), FLECK_OK);
+    assert_int_equal(fleck_gaps(blobs, 1, &geometry, 2, gaps, NULL), FLECK_OK);
+    assert_int_equal(fleck_gaps(NULL, 0, &geometry, 2, gaps, NULL), FLECK_OK);
 }
 
 int main(void)
