@@ -46,11 +46,26 @@ static fftw_plan plan_columns(const fleck_fourier *fourier, size_t count)
                               NULL, 1, side, FFTW_FORWARD, FFTW_ESTIMATE);
 }
 
+/*
+ * FFTW's planner ends the process when it finds no memory. So more than it needs is taken and given
+ * back first, where a failure can still be said. Measured with FFTW 3.3.10: at most 0.8 MB for sides
+ * up to 4096 pixels; tables of factors grow with the side.
+ */
+static int planner_has_room(size_t side_px)
+{
+    void *const room = fftw_malloc((1u << 20) + 256 * side_px); /* a compiler may leave out malloc */
+
+    fftw_free(room);
+    return room != NULL;
+}
+
 static int make_plans(fleck_fourier *fourier)
 {
     const size_t rest = fourier->columns % FLECK_FOURIER_COLUMNS;
     const int has_block = fourier->columns >= FLECK_FOURIER_COLUMNS;
 
+    if (!planner_has_room(fourier->side_px))
+        return 0;
     pthread_mutex_lock(&planner_lock);
     fourier->row_plan = fftw_plan_dft_r2c_1d((int)fourier->side_px, fourier->works[0].row,
                                              (fftw_complex *)fourier->works[0].rows, FFTW_ESTIMATE);

@@ -8,7 +8,7 @@
  *                                "leak BYTES PLACE" for each block that fleck's own code took and left
  *   FAIL_NTH_PAUSE=KIND:N        stop (SIGSTOP) before that call instead, for a test that acts meanwhile
  *
- * A crash (SIGSEGV) is told in the file of counts too, as "crash LIBRARY" of the code at fault.
+ * A crash (SIGSEGV, SIGABRT) is told in the file of counts too, as "crash LIBRARY" of the code at fault.
  *
  * Counted from the start of main, not what the loader and libraries do before. A failing write on a
  * stream sets its error flag, as the C library does. Looking up a font is spared: fontconfig crashes without
@@ -19,7 +19,9 @@
 #include <dirent.h>
 #include <dlfcn.h>
 #include <errno.h>
+#include <execinfo.h>
 #include <fcntl.h>
+#include <malloc.h>
 #include <pthread.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -152,6 +154,33 @@ API void *realloc(void *block, size_t size)
     moved = __libc_realloc(block, size);
     hold(moved != NULL ? moved : block, size, __builtin_return_address(0));
     return moved;
+}
+
+extern void *__libc_memalign(size_t align, size_t size);
+
+API void *memalign(size_t align, size_t size)
+{
+    void *block;
+
+    if (fails(ALLOC))
+        return NULL;
+    block = __libc_memalign(align, size);
+    hold(block, size, __builtin_return_address(0));
+    return block;
+}
+
+API void *aligned_alloc(size_t align, size_t size)
+{
+    return memalign(align, size);
+}
+
+API int posix_memalign(void **block, size_t align, size_t size)
+{
+    const int code = errno;
+
+    *block = memalign(align, size);
+    errno = code;
+    return *block == NULL ? ENOMEM : 0;
 }
 
 API void free(void *block)
@@ -328,13 +357,39 @@ static enum kind find_kind(const char **text)
     return KINDS;
 }
 
+/* What ends the process by itself or for a wrong address: not the C library, nor this. */
+static const char *library_at(uintptr_t place)
+{
+    Dl_info about;
+    const char *slash;
+
+    if (dladdr((void *)place, &about) == 0 || about.dli_fname == NULL)
+        return NULL;
+    slash = strrchr(about.dli_fname, '/');
+    return slash != NULL ? slash + 1 : about.dli_fname;
+}
+
+static const char *library_that_aborts(void)
+{
+    void *places[64];
+    const int count = backtrace(places, 64);
+
+    for (int i = 0; i < count; i++) {
+        const char *const name = library_at((uintptr_t)places[i]);
+
+        if (name != NULL && strncmp(name, "libc.so", 7) != 0 && strncmp(name, "libfail_nth", 11) != 0)
+            return name;
+    }
+    return NULL;
+}
+
 /* The library at fault, before the signal does what it does by itself. */
 static void on_crash(int number, siginfo_t *info, void *context)
 {
     const char *const path = getenv("FAIL_NTH_COUNTS");
     const ucontext_t *const at = context;
     uintptr_t place = 0;
-    Dl_info about;
+    const char *library;
 
     (void)info;
     signal(number, SIG_DFL);
@@ -344,12 +399,12 @@ static void on_crash(int number, siginfo_t *info, void *context)
     place = (uintptr_t)at->uc_mcontext.pc;
 #endif
     atomic_store(&counting, false);
-    if (path != NULL && dladdr((void *)place, &about) != 0 && about.dli_fname != NULL) {
-        const char *const slash = strrchr(about.dli_fname, '/');
+    library = number == SIGABRT ? library_that_aborts() : library_at(place);
+    if (path != NULL && library != NULL) {
         FILE *const stream = fopen(path, "w");
 
         if (stream != NULL) {
-            fprintf(stream, "crash %s\n", slash != NULL ? slash + 1 : about.dli_fname);
+            fprintf(stream, "crash %s\n", library);
             fclose(stream);
         }
     }
@@ -368,6 +423,7 @@ static void read_orders(void)
         fail_errno = *end == ':' ? atoi(end + 1) : usual[failing];
     }
     sigaction(SIGSEGV, &crash, NULL);
+    sigaction(SIGABRT, &crash, NULL);
     order = getenv("FAIL_NTH_PAUSE");
     if (order != NULL && (pausing = find_kind(&order)) != KINDS)
         pause_at = strtoul(order, NULL, 10);
