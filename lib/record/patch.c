@@ -148,6 +148,7 @@ void fleck_patch_free(fleck_patch *patch)
     for (size_t i = 0; i < FLECK_LAYERS; i++)
         fleck_layer_clear(&patch->layers[i]);
     free(patch->q);
+    free(patch->batch.q);
     free(patch->levels);
     free(patch->sides);
     free(patch->inside);

@@ -63,6 +63,9 @@ fleck_status fleck_patch_new(const fleck_input *input, const fleck_measure_optio
                              const fleck_tone *tone, const fleck_resolution *resolution,
                              const fleck_scan_mask *scan_mask, fleck_patch **out, fleck_error *err);
 
+/* How many rows are worth sharing among threads. */
+size_t fleck_patch_batch_rows(size_t width_px, size_t height_px);
+
 const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
 
 /* First pass: the patch's pixels of its next row, from top to bottom. Never fails. */
@@ -93,8 +96,14 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
                                        unsigned threads, const fleck_patch_rows *rows,
                                        fleck_error *err);
 
-/* Second pass: the same rows again. */
+/* Second pass: the same rows again, one by one. */
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err);
+
+/*
+ * Second pass of kept pixels, instead of row by row: the next rows, on all threads.
+ * more    out: whether there are rows left
+ */
+fleck_status fleck_patch_measure_kept(fleck_patch *patch, bool *more, fleck_error *err);
 
 /*
  * Fill all of a record but its source and the warnings of the scan, and the tables of counted dots.

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The second pass over a patch: ink and bare runs at the threshold, components, chords and spectrum, and
- * the same components with the threshold moved a little down and up.
+ * The second pass over a patch begins: ink and bare runs at the threshold, components, chords and
+ * spectrum, and the same components with the threshold moved a little down and up. Its rows are in
+ * patch_rows.c.
  */
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "core/memory.h"
 #include "record/patch_parts.h"
@@ -64,18 +64,14 @@ static fleck_status gather(void *context, fleck_phase phase, const fleck_compone
 static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k, int shift,
                                 fleck_error *err)
 {
-    const size_t most_runs = patch->area.box.width_px / 2 + 1;
+    fleck_status status;
 
     layer->patch = patch;
     layer->k = k;
     layer->shift = shift;
-    layer->runs = fleck_alloc_array(most_runs, sizeof *layer->runs);
-    layer->runs_above = fleck_alloc_array(most_runs, sizeof *layer->runs_above);
-    if (patch->area.mask != NULL)
-        layer->unclipped = fleck_alloc_array(most_runs, sizeof *layer->unclipped);
-    if (layer->runs == NULL || layer->runs_above == NULL ||
-        (patch->area.mask != NULL && layer->unclipped == NULL))
-        return fleck_patch_no_memory(err);
+    status = fleck_layer_begin_rows(layer, err);
+    if (status != FLECK_OK)
+        return status;
     return fleck_labeller_new(patch->area.box.width_px, patch->area.box.height_px, patch->area.mask,
                               gather, layer, &layer->labeller, err);
 }
@@ -92,53 +88,11 @@ static void gathered_clear(fleck_gathered *gathered)
 
 void fleck_layer_clear(fleck_layer *layer)
 {
-    free(layer->runs);
-    free(layer->runs_above);
-    free(layer->unclipped);
+    fleck_layer_clear_rows(layer);
     fleck_labeller_free(layer->labeller);
     gathered_clear(&layer->ink);
     gathered_clear(&layer->bare);
     *layer = (fleck_layer){ 0 };
-}
-
-/* The ink runs of row y_px, which is in patch->q (and its thresholds in patch->levels). */
-static void find_runs(fleck_layer *layer, size_t y_px)
-{
-    const fleck_patch *const patch = layer->patch;
-    const fleck_mask *const mask = patch->area.mask;
-    size_t count;
-
-    if (patch->levels != NULL) {
-        for (size_t x = 0; x < patch->area.box.width_px; x++)
-            patch->sides[x] = patch->q[x] > patch->levels[x] + layer->shift;
-    }
-    count = fleck_runs_from_row(patch->levels != NULL ? patch->sides : patch->q,
-                                patch->area.box.width_px, patch->levels != NULL ? 0 : layer->k,
-                                patch->options->ink, mask == NULL ? layer->runs : layer->unclipped);
-    layer->unclipped_count = count;
-    layer->run_count = count;
-    if (mask != NULL)
-        layer->run_count =
-            fleck_mask_clip_runs(mask, y_px, layer->unclipped, count, layer->runs);
-}
-
-/* The ink runs of the row in patch->q, those of the last row moving up, into the labeller. */
-static fleck_status layer_row(fleck_layer *layer, fleck_error *err)
-{
-    const fleck_patch *const patch = layer->patch;
-    fleck_run *const above = layer->runs;
-
-    layer->runs = layer->runs_above;
-    layer->runs_above = above;
-    layer->run_count_above = layer->run_count;
-    find_runs(layer, patch->next_row);
-    for (size_t i = 0; i < layer->run_count; i++) {
-        layer->ink_px += layer->runs[i].end_px - layer->runs[i].start_px;
-        for (uint32_t x = layer->runs[i].start_px; patch->levels != NULL && x < layer->runs[i].end_px;
-             x++)
-            layer->ink_sum += patch->q[x];
-    }
-    return fleck_labeller_row(layer->labeller, layer->runs, layer->run_count, err);
 }
 
 /* The tiles of the spectrum are those of the evenness too. */
@@ -221,6 +175,17 @@ static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
     return status;
 }
 
+static fleck_status begin_batch(fleck_patch *patch, fleck_error *err)
+{
+    const fleck_patch_box *const box = &patch->area.box;
+    size_t pixels;
+
+    patch->batch.capacity = fleck_patch_batch_rows(box->width_px, box->height_px);
+    if (size_mul(patch->batch.capacity, box->width_px, &pixels))
+        patch->batch.q = fleck_alloc_array(pixels, sizeof *patch->batch.q);
+    return patch->batch.q != NULL ? FLECK_OK : fleck_patch_no_memory(err);
+}
+
 fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision *decision,
                                        unsigned threads, const fleck_patch_rows *rows,
                                        fleck_error *err)
@@ -250,7 +215,8 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
         patch->cut.k >= chosen->lowest && patch->cut.k < chosen->highest &&
         (patch->options->threshold == FLECK_THRESHOLD_FIXED || chosen->presence.present);
     patch->cutoff_area_px = fleck_cutoff_area_px(&patch->geometry, patch->options->cutoff_mm);
-    if (patch->has_ink)
+    status = begin_batch(patch, err);
+    if (status == FLECK_OK && patch->has_ink)
         status = begin_layers(patch, err);
     if (status == FLECK_OK)
         status = begin_tiles(patch, err);
@@ -258,134 +224,4 @@ fleck_status fleck_patch_measure_begin(fleck_patch *patch, const fleck_decision 
         status = fleck_print_noise_maker_new(&patch->geometry, patch->area.mask,
                                              &patch->print_noise_maker, err);
     return status;
-}
-
-static void count_levels(fleck_patch *patch)
-{
-    const fleck_run *inside;
-    const size_t count = fleck_patch_inside(patch, patch->next_row, &inside);
-
-    for (size_t r = 0; r < count; r++) {
-        for (size_t x = inside[r].start_px; x < inside[r].end_px; x++)
-            patch->counts[patch->q[x]]++;
-    }
-}
-
-/* Reflectance of row y_px of the patch. */
-static void tone_row(const fleck_patch *patch, const void *pixels, size_t y_px, uint16_t *q)
-{
-    fleck_tone_row_at(patch->tone, patch->surveyed[patch->chosen].channel, pixels,
-                      patch->area.box.width_px, patch->area.box.left_px,
-                      patch->area.box.top_px + y_px, q);
-}
-
-static uint64_t spool_offset(const fleck_patch *patch, size_t y_px)
-{
-    return patch->rows.spool_offset_bytes +
-           (uint64_t)y_px * patch->area.box.width_px * sizeof *patch->q;
-}
-
-fleck_status fleck_patch_read_row(void *context, size_t y_px, uint16_t *q, fleck_error *err)
-{
-    const fleck_patch *const patch = context;
-
-    if (patch->rows.kept == NULL)
-        return fleck_spool_get(patch->rows.spool, spool_offset(patch, y_px), q,
-                               patch->area.box.width_px * sizeof *q, err);
-    tone_row(patch, patch->rows.kept + y_px * patch->rows.kept_row_bytes, y_px, q);
-    return FLECK_OK;
-}
-
-/* What a row adds to the sets of ink and bare paper, whose runs are those of the main layer. */
-static fleck_status add_to_sets(fleck_patch *patch, fleck_error *err)
-{
-    const fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
-    const fleck_run *inside;
-    const size_t inside_count = fleck_patch_inside(patch, patch->next_row, &inside);
-    fleck_status status = fleck_random_set_maker_row(patch->random_set_maker, main->runs,
-                                                     main->run_count, inside, inside_count, err);
-
-    if (status == FLECK_OK)
-        status = fleck_cell_counts_row(patch->cell_counts, main->runs, main->run_count, err);
-    return status;
-}
-
-fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err)
-{
-    const size_t width_px = patch->area.box.width_px;
-    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
-    fleck_status status = FLECK_OK;
-
-    tone_row(patch, pixels, patch->next_row, patch->q);
-    if (patch->rows.kept == NULL)
-        status = fleck_spool_put(patch->rows.spool, spool_offset(patch, patch->next_row), patch->q,
-                                 width_px * sizeof *patch->q, err);
-    if (patch->counts != NULL)
-        count_levels(patch);
-    if (patch->levels != NULL)
-        fleck_local_levels(patch->surveyed[patch->chosen].local, patch->next_row, patch->levels);
-    for (size_t i = 0; status == FLECK_OK && i < FLECK_LAYERS; i++) {
-        if (patch->layers[i].labeller != NULL)
-            status = layer_row(&patch->layers[i], err);
-    }
-    if (patch->has_ink) {
-        fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, patch->next_row,
-                                   main->runs, main->run_count, main->runs_above,
-                                   main->run_count_above);
-        if (status == FLECK_OK)
-            status = add_to_sets(patch, err);
-        fleck_doubt_rows_add(patch->doubt_rows, patch->q,
-                             patch->area.mask == NULL ? main->runs : main->unclipped,
-                             main->unclipped_count);
-    }
-    if (status == FLECK_OK && patch->spectrum_maker != NULL)
-        status = fleck_spectrum_maker_row(patch->spectrum_maker, patch->q, main->runs,
-                                          main->run_count, err);
-    if (status == FLECK_OK)
-        status = fleck_print_noise_maker_row(patch->print_noise_maker, patch->q, err);
-    patch->next_row++;
-    return status;
-}
-
-/* A fleck_row_reader of the view. */
-static fleck_status view_row(void *context, size_t y_px, uint16_t *q, fleck_error *err)
-{
-    return fleck_patch_read_row(context, y_px, q, err);
-}
-
-static fleck_status view_ink(void *context, size_t y_px, fleck_run *runs, size_t *count,
-                             fleck_error *err)
-{
-    fleck_patch *const patch = context;
-    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
-    fleck_status status;
-
-    *count = 0;
-    if (!patch->has_ink)
-        return FLECK_OK;
-    status = fleck_patch_read_row(patch, y_px, patch->q, err);
-    if (status != FLECK_OK)
-        return status;
-    if (patch->levels != NULL)
-        fleck_local_levels(patch->surveyed[patch->chosen].local, y_px, patch->levels);
-    find_runs(main, y_px);
-    memcpy(runs, main->runs, main->run_count * sizeof *runs);
-    *count = main->run_count;
-    return FLECK_OK;
-}
-
-void fleck_patch_get_view(fleck_patch *patch, const fleck_record *record, fleck_patch_view *view)
-{
-    const fleck_gathered *const ink = &patch->layers[FLECK_LAYER_MAIN].ink;
-
-    *view = (fleck_patch_view){
-        .record = record,
-        .geometry = &patch->geometry,
-        .mask = patch->area.mask,
-        .dots = ink->blobs,
-        .dot_count = ink->blobs != NULL ? ink->count : 0,
-        .context = patch,
-        .read_row = view_row,
-        .read_ink = view_ink,
-    };
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A patch as its own files see it: patch.c makes it, patch_survey.c looks at it first, patch_measure.c
- * takes the second pass, patch_fill.c writes what came of it into a record. */
+ * begins the second pass and patch_rows.c
+ * takes its rows, patch_fill.c writes what came of it into a record. */
 #ifndef FLECK_RECORD_PATCH_PARTS_H
 #define FLECK_RECORD_PATCH_PARTS_H
 
@@ -44,14 +45,21 @@ typedef struct fleck_gathered {
 typedef struct fleck_layer {
     const fleck_patch *patch;
     unsigned k;
-    fleck_run *runs, *runs_above; /* of ink, inside the mask */
-    fleck_run *unclipped;         /* with a mask only */
-    size_t run_count, run_count_above, unclipped_count;
+    /* Of ink, most_runs for each row: first of the row above the batch, then of the batch */
+    fleck_run *runs, *unclipped;       /* inside the mask; all, with a mask only */
+    size_t *counts, *unclipped_counts; /* in each of these rows */
+    size_t most_runs;
     uint64_t ink_px, ink_sum; /* sum of q over ink */
     int shift;                /* in levels, of a local threshold */
     fleck_labeller *labeller;
     fleck_gathered ink, bare;
 } fleck_layer;
+
+/* Rows of the second pass that are worked on together. */
+typedef struct fleck_batch {
+    size_t capacity, count; /* rows */
+    uint16_t *q;            /* reflectances */
+} fleck_batch;
 
 /* What the survey found in one channel. */
 typedef struct fleck_surveyed {
@@ -85,6 +93,7 @@ struct fleck_patch {
     uint16_t *sides;   /* of a row's pixels: 0 at or below its threshold, else 1 */
     fleck_run *inside; /* what of a row is measured, with a mask only */
     size_t next_row;   /* of the pass that is going on */
+    fleck_batch batch; /* of the second pass, from next_row on */
 
     fleck_surveyed surveyed[FLECK_CHANNELS];
     size_t channel_count;
@@ -115,6 +124,10 @@ fleck_status fleck_patch_no_memory(fleck_error *err);
 
 /* Second pass: free what a layer holds. */
 void fleck_layer_clear(fleck_layer *layer);
+
+/* Room for the runs of a batch, whose capacity is known; ended with fleck_layer_clear_rows. */
+fleck_status fleck_layer_begin_rows(fleck_layer *layer, fleck_error *err);
+void fleck_layer_clear_rows(fleck_layer *layer);
 
 /* Row y_px of the patch once more; a fleck_row_reader, thread-safe. */
 fleck_status fleck_patch_read_row(void *patch, size_t y_px, uint16_t *q, fleck_error *err);

@@ -298,7 +298,7 @@ static void first_round(void *context, unsigned worker, size_t i)
     take_over(course, sheet, false);
     if (all_skipped(sheet))
         return;
-    fleck_sheet_survey(sheet);
+    fleck_sheet_survey(sheet, course->threads_per_sheet);
     if (fleck_sheet_awaits_others(sheet))
         return;
     fleck_sheet_measure(sheet, &course->decision, course->threads_per_sheet, patch_done, course);

@@ -198,45 +198,115 @@ static fleck_status take_measure_row(fleck_sheet *sheet, fleck_sheet_patch *patc
     return fleck_patch_measure_row(patch->patch, pixels, err);
 }
 
-/* Hand the rows of an open scan to all live patches; a damaged scan fails them all. */
-static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, row_taker take)
-{
-    unsigned char *buffer = fleck_alloc_array(fleck_scan_row_bytes(scan), 1);
-    size_t past_row = 0;
-    fleck_error err = { 0 };
+/*
+ * A pass over the rows of an open scan. Some rows are decoded while the patches take those decoded
+ * before: piece 0 decodes, each other piece is a patch.
+ */
+struct pass {
+    fleck_sheet *sheet;
+    fleck_scan *scan;
+    row_taker take;
+    size_t row_bytes, past_row; /* past the last row that a patch needs */
+    size_t capacity;            /* rows of a buffer */
+    unsigned char *decoded, *taken;
+    size_t first_row;                  /* of the taken */
+    size_t decoded_rows, taken_rows;   /* in the buffers */
+    fleck_status status;               /* of decoding */
+    fleck_error err;
+};
 
-    if (buffer == NULL) {
-        fleck_fail(&err, FLECK_NO_RESOURCE, "no memory for one row; free some memory");
-        fail_all(sheet, &err);
-        return;
+static void decode_rows(struct pass *pass)
+{
+    const size_t next = pass->first_row + pass->taken_rows;
+
+    pass->decoded_rows = 0;
+    while (pass->status == FLECK_OK && pass->decoded_rows < pass->capacity &&
+           next + pass->decoded_rows < pass->past_row) {
+        pass->status = fleck_scan_read_row(
+            pass->scan, pass->decoded + pass->decoded_rows * pass->row_bytes, &pass->err);
+        pass->decoded_rows += pass->status == FLECK_OK;
     }
+}
+
+static void take_rows(const struct pass *pass, fleck_sheet_patch *patch)
+{
+    const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
+    const size_t left = box->left_px * pixel_bytes(&pass->sheet->info);
+
+    for (size_t i = 0; i < pass->taken_rows && is_live(patch); i++) {
+        const size_t y = pass->first_row + i;
+
+        if (y >= box->top_px && y - box->top_px < box->height_px)
+            (void)pass->take(pass->sheet, patch, y - box->top_px,
+                             pass->taken + i * pass->row_bytes + left, &patch->failure);
+    }
+}
+
+static void pass_piece(void *context, unsigned worker, size_t i)
+{
+    struct pass *const pass = context;
+
+    (void)worker;
+    if (i == 0)
+        decode_rows(pass);
+    else if (is_live(&pass->sheet->patches[i - 1]))
+        take_rows(pass, &pass->sheet->patches[i - 1]);
+}
+
+static size_t find_past_row(const fleck_sheet *sheet)
+{
+    size_t past_row = 0;
+
     for (size_t i = 0; i < sheet->patch_count; i++) {
         if (is_live(&sheet->patches[i])) {
-            const fleck_patch_box *box = fleck_patch_get_box(sheet->patches[i].patch);
+            const fleck_patch_box *const box = fleck_patch_get_box(sheet->patches[i].patch);
 
             if (box->top_px + box->height_px > past_row)
                 past_row = box->top_px + box->height_px;
         }
     }
-    for (size_t y = 0; y < past_row; y++) {
-        if (check_stop(sheet, &err) != FLECK_OK ||
-            fleck_scan_read_row(scan, buffer, &err) != FLECK_OK) {
-            fail_all(sheet, &err);
-            break;
-        }
-        for (size_t i = 0; i < sheet->patch_count; i++) {
-            fleck_sheet_patch *const patch = &sheet->patches[i];
-            const fleck_patch_box *box;
+    return past_row;
+}
 
-            if (!is_live(patch))
-                continue;
-            box = fleck_patch_get_box(patch->patch);
-            if (y >= box->top_px && y - box->top_px < box->height_px)
-                (void)take(sheet, patch, y - box->top_px,
-                           buffer + box->left_px * pixel_bytes(&sheet->info), &patch->failure);
-        }
+/* Hand the rows of an open scan to all live patches; a damaged scan fails them all. */
+static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, row_taker take)
+{
+    struct pass pass = {
+        .sheet = sheet,
+        .scan = scan,
+        .take = take,
+        .row_bytes = fleck_scan_row_bytes(scan),
+        .past_row = find_past_row(sheet),
+        .capacity = fleck_patch_batch_rows(sheet->info.width_px, sheet->info.height_px),
+        .status = FLECK_OK,
+    };
+    size_t bytes;
+
+    if (size_mul(pass.row_bytes, pass.capacity, &bytes)) {
+        pass.decoded = fleck_alloc_array(bytes, 1);
+        pass.taken = fleck_alloc_array(bytes, 1);
     }
-    free(buffer);
+    if (pass.decoded == NULL || pass.taken == NULL) {
+        pass.status = fleck_fail(&pass.err, FLECK_NO_RESOURCE,
+                                 "no memory for some rows; free some memory");
+        pass.past_row = 0;
+    }
+    decode_rows(&pass);
+    while (pass.status == FLECK_OK && pass.decoded_rows > 0) {
+        unsigned char *const taken = pass.taken;
+
+        pass.first_row += pass.taken_rows;
+        pass.taken = pass.decoded;
+        pass.taken_rows = pass.decoded_rows;
+        pass.decoded = taken;
+        pass.status = check_stop(sheet, &pass.err);
+        if (pass.status == FLECK_OK)
+            fleck_parallel_for(threads, 1 + sheet->patch_count, pass_piece, &pass);
+    }
+    if (pass.status != FLECK_OK)
+        fail_all(sheet, &pass.err);
+    free(pass.decoded);
+    free(pass.taken);
 }
 
 /* All that is the same for every patch of the scan. */
@@ -267,7 +337,7 @@ static fleck_status open_scan(fleck_sheet *sheet, fleck_scan **scan, fleck_error
     return status;
 }
 
-void fleck_sheet_survey(fleck_sheet *sheet)
+void fleck_sheet_survey(fleck_sheet *sheet, unsigned threads)
 {
     fleck_scan *scan = NULL;
     fleck_error err = { 0 };
@@ -290,7 +360,7 @@ void fleck_sheet_survey(fleck_sheet *sheet)
                                   &patch->failure);
     }
     try_to_keep(sheet);
-    pass_rows(sheet, scan, take_survey_row);
+    pass_rows(sheet, scan, threads, take_survey_row);
     (void)is_unchanged(sheet);
     for (size_t i = 0; i < sheet->patch_count; i++) {
         if (is_live(&sheet->patches[i]))
@@ -337,6 +407,7 @@ struct second_pass {
     void *context;
     const fleck_decision *decision;
     unsigned threads;   /* for one patch */
+    unsigned outer_threads; /* for all together */
     fleck_spool *spool; /* for rows of patches that are not kept */
     uint64_t spool_bytes;
 };
@@ -393,6 +464,7 @@ static void measure_kept(void *context, unsigned worker, size_t i)
 {
     struct second_pass *const pass = context;
     fleck_sheet_patch *const patch = &pass->sheet->patches[i];
+    bool more = true;
 
     (void)worker;
     if (patch->skip)
@@ -402,14 +474,9 @@ static void measure_kept(void *context, unsigned worker, size_t i)
 
         begin_patch(pass, patch, &rows);
     }
-    if (is_live(patch)) {
-        const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
-        const size_t bytes = box_row_bytes(pass->sheet, box);
-
-        for (size_t y = 0; y < box->height_px && patch->failure.status == FLECK_OK; y++) {
-            if (check_stop(pass->sheet, &patch->failure) == FLECK_OK)
-                (void)fleck_patch_measure_row(patch->patch, patch->kept + y * bytes, &patch->failure);
-        }
+    while (is_live(patch) && more) {
+        if (check_stop(pass->sheet, &patch->failure) == FLECK_OK)
+            (void)fleck_patch_measure_kept(patch->patch, &more, &patch->failure);
     }
     end_patch(pass, patch);
 }
@@ -438,7 +505,7 @@ static void measure_again(struct second_pass *pass)
             fleck_fail(&err, FLECK_BAD_INPUT, "changed while it was measured; measure it again");
             fail_all(sheet, &err);
         }
-        pass_rows(sheet, scan, take_measure_row);
+        pass_rows(sheet, scan, pass->outer_threads, take_measure_row);
         (void)is_unchanged(sheet);
     } else {
         fail_all(sheet, &err);
@@ -463,6 +530,7 @@ void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, uns
         .context = context,
         .decision = decision,
         .threads = outer > 0 ? threads / outer : 1,
+        .outer_threads = threads,
     };
     bool any_live = false, all_kept = true;
 
@@ -475,7 +543,6 @@ void fleck_sheet_measure(fleck_sheet *sheet, const fleck_decision *decision, uns
     if (!any_live || all_kept) {
         fleck_parallel_for(outer, sheet->patch_count, measure_kept, &pass);
     } else {
-        pass.threads = threads;
         measure_again(&pass);
     }
     drop_kept(sheet);

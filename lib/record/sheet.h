@@ -55,8 +55,11 @@ extern const char fleck_stopped[];
 /* Open the scan and hash it. On failure all patches carry the error. */
 void fleck_sheet_identify(fleck_sheet *sheet);
 
-/* First pass over all patches not skipped. A failure stays with the patch it belongs to. */
-void fleck_sheet_survey(fleck_sheet *sheet);
+/*
+ * First pass over all patches not skipped. A failure stays with the patch it belongs to.
+ * threads    at least 1; never changes a number
+ */
+void fleck_sheet_survey(fleck_sheet *sheet, unsigned threads);
 
 /* Whether a patch waits for what all patches of the call decide. */
 bool fleck_sheet_awaits_others(const fleck_sheet *sheet);
