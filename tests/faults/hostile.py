@@ -5,15 +5,14 @@
 Each is given to the commands that read such a file. It must be refused (exit code 1 or 2, one line that
 says why), within one second of processor time and 64 MiB of memory in all. Large files are sparse.
 """
-import json
 import os
 import re
 import struct
-import subprocess
 import sys
 import tempfile
-import threading
 import zlib
+
+from measured_call import Caller
 
 SECONDS, BYTES = 1.0, 64 << 20
 LONGEST = 10 # seconds after which a call is ended, having failed
@@ -174,34 +173,8 @@ def cases(folder):
         os.remove(f'{folder}/run/run.json')
 
 
-def run_calls(orders, results):
-    """
-    Run calls for the other process, which makes the files: memory that a parent holds counts for what it
-    forks, so the one that calls must be small.
-    """
-    for line in orders:
-        program, folder, words = json.loads(line)
-        process = subprocess.Popen([program, *words], cwd=folder, stdout=subprocess.DEVNULL,
-                                   stderr=subprocess.PIPE, text=True, errors='replace')
-        alarm = threading.Timer(LONGEST, process.kill)
-        alarm.start()
-        said = process.stderr.read()
-        _, status, used = os.wait4(process.pid, 0)
-        alarm.cancel()
-        process.stderr.close()
-        process.returncode = os.waitstatus_to_exitcode(status)
-        print(json.dumps([process.returncode, said, used.ru_utime + used.ru_stime, used.ru_maxrss * 1024]),
-              file=results, flush=True)
-
-
 def main():
-    from_main, to_runner = os.pipe()
-    from_runner, to_main = os.pipe()
-    if os.fork() == 0:
-        os.close(to_runner)
-        run_calls(os.fdopen(from_main), os.fdopen(to_main, 'w'))
-        os._exit(0)
-    orders, results = os.fdopen(to_runner, 'w'), os.fdopen(from_runner)
+    caller = Caller(LONGEST)
     program = os.path.abspath(sys.argv[1])
     told = 0
     wrong, tried, most_seconds, most_bytes = [], 0, ('', 0), ('', 0)
@@ -213,8 +186,7 @@ def main():
                 continue
             tried += 1
             call = f'{name}: {words[0]}'
-            print(json.dumps([program, folder, words]), file=orders, flush=True)
-            code, said, seconds, memory = json.loads(results.readline())
+            code, said, seconds, memory = caller.call(program, folder, words)
             most_seconds = max(most_seconds, (call, seconds), key=lambda one: one[1])
             most_bytes = max(most_bytes, (call, memory), key=lambda one: one[1])
             if code not in codes:
