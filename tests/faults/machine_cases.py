@@ -2,10 +2,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Two calls at once, files that change, full disks, ids and cells that mean harm:
 `machine_cases.py PROGRAM LIBRARY [all] [CASE ...]` with LIBRARY libfail_nth.so. Each function of CASES
-is one case; with `all` the scan changes before every single open and read, not before one in 11.
+is one case; with `all` a scan changes before every single open and read, a disk has every size in pages and
+the address space every size in steps, not one in 11.
 """
 import csv
 import os
+import resource
 import shutil
 import signal
 import stat
@@ -13,10 +15,11 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 
 from PIL import Image
 
-from support import comparable, differences, files, make_batch, speckle
+from support import differences, files, make_batch, speckle, whole
 
 WORDS = ['measure', 'batch.csv', '-o', 'run', '--simulations', '0', '--jobs', '1']
 
@@ -158,31 +161,89 @@ def changing_scan(world):
     print(f'    {tried} times, {caught} caught, the others before or after all reading')
 
 
-def full_disk(world):
-    make_batch(world.folder, 2)
-    os.makedirs(f'{world.folder}/disk')
-    mounted = subprocess.run(['mount', '-t', 'tmpfs', '-o', 'size=64k', 'tmpfs',
-                              f'{world.folder}/disk'], capture_output=True).returncode == 0
+def disk(world, size):
+    """A disk of its own below the world's folder; None where none can be mounted."""
+    place = f'{world.folder}/disk'
+    os.makedirs(place, exist_ok=True)
+    mounted = subprocess.run(['mount', '-t', 'tmpfs', '-o', f'size={size}k', 'tmpfs', place],
+                             capture_output=True).returncode == 0
     if not mounted:
         print('    no tmpfs can be mounted here; every_fault.py fills the disk by its library')
+    return place if mounted else None
+
+
+def full_disk(world):
+    """Disks of every size from almost nothing to enough: the run stops, is whole, and goes on."""
+    words = ['measure', 'batch.csv', '-o', 'disk/run', '--simulations', '0']
+    make_batch(world.folder, 3)
+    code, _, said = world.call(WORDS)
+    assert code == 0, said
+    clean = files(f'{world.folder}/run')
+    stopped = 0
+    for size in range(4, 400, 4 * world.step):
+        place = disk(world, size)
+        if place is None:
+            return
+        try:
+            code, _, said = world.call(words)
+            stopped += code == 3
+            world.check(code == 0 or code == 3 and ('go on with --resume' in said or 'cannot be' in said),
+                        f'{size} KiB: {code}: {said}')
+            if os.path.exists(f'{place}/run'):
+                for name, data in files(f'{place}/run').items():
+                    world.check('.part' not in name, f'{size} KiB: {name} is left')
+                    world.check(whole(name, data) is None, f'{size} KiB: {name} is not whole')
+            subprocess.run(['mount', '-o', 'remount,size=8m', place], check=True)
+            if code == 0:
+                break
+            code, _, said = world.call(words + ['--resume'])
+            world.check(code == 0, f'{size} KiB, after room was made: {code}: {said}')
+            world.wrong += [f'{size} KiB: {one}' for one in differences(f'{place}/run', clean)]
+        finally:
+            subprocess.run(['umount', place], check=False)
+    world.check(stopped > 0 and code == 0, 'no disk was full, or all were')
+    print(f'    {stopped} sizes too small, then enough with {size} KiB')
+
+
+def read_only_disk(world):
+    make_batch(world.folder, 2)
+    place = disk(world, 8192)
+    if place is None:
         return
     try:
-        code, _, said = world.call(['measure', 'batch.csv', '-o', 'disk/run', '--simulations', '0'])
-        world.check(code == 3 and 'go on with --resume' in said, f'a full disk: {code}: {said}')
-        world.check(not any('.part' in name for name in files(f'{world.folder}/disk')),
-                    'a full disk: a temporary file is left')
-        subprocess.run(['mount', '-o', 'remount,size=8m', f'{world.folder}/disk'], check=True)
-        code, _, said = world.call(['measure', 'batch.csv', '-o', 'disk/run', '--simulations', '0',
-                                    '--resume'])
-        world.check(code == 0, f'after room was made: {code}: {said}')
-        found = files(f'{world.folder}/disk/run')
-        code, _, said = world.call(['measure', 'batch.csv', '-o', 'run', '--simulations', '0'])
-        clean = files(f'{world.folder}/run')
-        world.check({name: comparable(name, data) for name, data in found.items()} ==
-                    {name: comparable(name, data) for name, data in clean.items()},
-                    'after room was made: other files')
+        assert world.call(['measure', 'batch.csv', '-o', 'disk/old', '--simulations', '0'])[0] == 0
+        before = files(place)
+        subprocess.run(['mount', '-o', 'remount,ro', place], check=True)
+        for words in (['measure', 'batch.csv', '-o', 'disk/new'], ['measure', 'batch.csv', '-o', 'disk/old', '--simulations', '0', '--resume'],
+                      ['measure', 's0.png', '--pictures', '-o', 'disk/pictures'],
+                      ['compare', 'disk/old', '--by', 'paste_pct', '-o', 'disk/compare.json'],
+                      ['report', 'disk/old', '-o', 'disk/report.html'], ['report', 'disk/old'],
+                      ['phantom', 'discs', '-o', 'disk/p.png'],
+                      ['calibrate', '--paper', 's0.png', '-o', 'disk/cal.json']):
+            code, _, said = world.call(words)
+            world.check(code == 3 and said.startswith('fleck: ') and 'cannot be' in said,
+                        f'{words} on a read-only disk: {code}: {said}')
+        world.check(files(place) == before, 'a read-only disk has changed')
     finally:
-        subprocess.run(['umount', f'{world.folder}/disk'], check=False)
+        subprocess.run(['umount', place], check=False)
+
+
+def little_address_space(world):
+    """From what loads no library to enough: the machine's fault (3) with a message, never a crash."""
+    Image.fromarray(speckle(64, 64, 1)).save(f'{world.folder}/a.png', dpi=(600, 600))
+    Image.fromarray(speckle(64, 64, 2)).save(f'{world.folder}/b.tif', dpi=(600, 600), compression='tiff_lzw')
+    codes = Counter()
+    for kib in range(24000, 60000, 10 * min(world.step, 5)):
+        shutil.rmtree(f'{world.folder}/run', ignore_errors=True)
+        code, _, said = world.call(['measure', 'a.png', 'b.tif', '-o', 'run', '--simulations', '0', '--jobs', '1'],
+                                   preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (kib << 10, kib << 10)))
+        if code == 127:
+            continue # the loader's, before main
+        codes[code] += 1
+        world.check(code in (0, 3) and 'fleck: ' in said, f'{kib} KiB of addresses: {code}: {said}')
+        if codes[0] > 20:
+            break
+    print(f'    exit codes {dict(codes)}')
 
 
 def full_stdout(world):
@@ -293,8 +354,8 @@ def cells_are_no_formulas(world):
             world.check(row['message'][0] not in '=+-@', f'a message is a formula: {row}')
 
 
-CASES = [two_at_once, changing_scan, full_disk, full_stdout, ids_stay_inside, names_are_links,
-         nothing_is_open_before_its_time, cells_are_no_formulas]
+CASES = [two_at_once, changing_scan, full_disk, read_only_disk, little_address_space, full_stdout,
+         ids_stay_inside, names_are_links, nothing_is_open_before_its_time, cells_are_no_formulas]
 
 
 def main():
