@@ -235,15 +235,12 @@ static int print_verdicts(const fleck_edition *edition)
 
 static void print_plan(const fleck_edition *edition)
 {
-    char text[256];
-
     for (size_t i = 0; i < FLECK_EDITION_PLANS && edition->edition_size > 0; i++) {
-        snprintf(text, sizeof text,
-                 "To show with %g %% confidence that at least %g %% of an edition of %zu are good, look at %zu "
-                 "prints drawn at random, all of which must be good.",
-                 100 * edition->confidence, 100 * edition->plans[i].share, edition->edition_size,
-                 edition->plans[i].sample);
-        cli_print_note(stdout, "", text);
+        char *const sentence = fleck_edition_plan_sentence(edition, i);
+
+        if (sentence != NULL)
+            cli_print_note(stdout, "", sentence);
+        free(sentence);
     }
 }
 

@@ -10,6 +10,7 @@
 #include "interrupt.h"
 #include "measure_pictures.h"
 #include "summary.h"
+#include "text_width.h"
 
 enum option_id {
     PPI,
@@ -391,7 +392,8 @@ static int longest_id(const fleck_inputs *inputs)
     size_t longest = 5;
 
     for (size_t i = 0; i < inputs->count; i++) {
-        const size_t length = strlen(inputs->items[i].id);
+        const char *const id = inputs->items[i].id;
+        const size_t length = cli_text_width(id, strlen(id));
 
         if (length > longest)
             longest = length < 40 ? length : 40;

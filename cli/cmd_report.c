@@ -9,7 +9,7 @@
 
 enum { MOST_TOLERANCES = 64, TOLERANCE_BYTES = 4096 };
 
-enum option_id { OUT, BY, ORDER, REFERENCE, TOLERANCE, TITLE };
+enum option_id { OUT, BY, ORDER, REFERENCE, PRINT, RESCAN, EDITION_SIZE, TOLERANCE, TITLE };
 
 static const cli_option options[] = {
     { "out", 'o', "FILE.html", "the page (default: RUN/report.html)", OUT },
@@ -17,6 +17,10 @@ static const cli_option options[] = {
     { "order", '\0', "COLUMN", "judge an edition in the order of this column of numbers", ORDER },
     { "reference", '\0', "ID|RUN", "with --order: approved patch of this run, or a run of approved prints",
       REFERENCE },
+    { "print", '\0', "COLUMN", "column that names the print (default: as fleck edition takes it)", PRINT },
+    { "rescan", '\0', "COLUMN", "column that tells scans of the same print apart", RESCAN },
+    { "edition-size", '\0', "N", "with --order: how many prints of an edition of N to look at",
+      EDITION_SIZE },
     { "tolerance", '\0', "KEY=X|X%",
       "how far a measure may lie off and still be the same; several with commas, or the option again",
       TOLERANCE },
@@ -88,6 +92,17 @@ static bool set_option(void *context, int id, const char *value, char why[256])
     case REFERENCE:
         call->options.reference = value;
         return true;
+    case PRINT:
+        call->options.print = value;
+        return true;
+    case RESCAN:
+        call->options.rescan = value;
+        return true;
+    case EDITION_SIZE:
+        if (cli_count(value, &call->options.edition_size) && call->options.edition_size > 0)
+            return true;
+        snprintf(why, 256, "is no number of prints; write a whole number above 0");
+        return false;
     case TOLERANCE:
         for (const char *word = value;; word++) {
             const size_t length = strcspn(word, ",");

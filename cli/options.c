@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "text_width.h"
+
 enum { LONGEST_WORD = 64 };
 
 /* Edit distance (Levenshtein 1966); words above LONGEST_WORD count as far. */
@@ -145,8 +147,7 @@ bool cli_bytes(const char *text, size_t *value)
 
 void cli_print_path(FILE *out, const char *path)
 {
-    for (const char *c = path; *c != '\0'; c++)
-        fputc((unsigned char)*c < 0x20 || *c == 0x7f ? ' ' : *c, out);
+    cli_text_print(out, path, strlen(path));
 }
 
 void cli_say(const char *path, const char *message)

@@ -8,6 +8,7 @@
 #include "bars.h"
 #include "number_text.h"
 #include "options.h"
+#include "text_width.h"
 
 struct cli_doubt {
     char code[64];
@@ -142,10 +143,11 @@ void cli_print_summary(FILE *out, const fleck_record *record)
     const double cutoff_mm = record->settings.cutoff_mm;
     char a[48], b[48], c[48];
 
-    fprintf(out, "%s\n", record->id);
-    fprintf(out, "  %-16s %s, %.0f x %.0f pixels, %g x %g ppi\n", "scan", record->source.path,
-            record->source.width_px, record->source.height_px, record->source.ppi_x,
-            record->source.ppi_y);
+    cli_print_path(out, record->id);
+    fprintf(out, "\n  %-16s ", "scan");
+    cli_print_path(out, record->source.path);
+    fprintf(out, ", %.0f x %.0f pixels, %g x %g ppi\n", record->source.width_px,
+            record->source.height_px, record->source.ppi_x, record->source.ppi_y);
     fprintf(out, "  %-16s %s x %s\n", "measured", number(a, record->region.width_mm, 2, " mm"),
             number(b, record->region.height_mm, 2, " mm"));
     fprintf(out, "  %-16s %s\n", "speckle", record->speckle);
@@ -202,10 +204,12 @@ void cli_print_table_row(FILE *out, int id_width, const fleck_record *record)
 {
     const bool draw = cli_can_draw(out);
     const fleck_series *const shares = &record->dots_sizes.class_number_share;
+    const int id_room = id_width - (int)cli_text_width(record->id, strlen(record->id));
     char cells[6][48], bar[CLI_BAR_BYTES], profile[CLI_BAR_BYTES];
 
     cli_bar(bar, record->ink.coverage, TABLE_BAR, draw);
-    fprintf(out, "%-*s  %8s %s%*s %6s %8s %11s %9s %11s  %s\n", id_width, record->id,
+    cli_print_path(out, record->id);
+    fprintf(out, "%*s  %8s %s%*s %6s %8s %11s %9s %11s  %s\n", id_room > 0 ? id_room : 0, "",
             number(cells[0], 100 * record->ink.coverage, 2, ""), bar,
             bar[0] == '\0' ? TABLE_BAR : 0, "",
             number(cells[1], record->dots.counted, 0, ""),

@@ -25,6 +25,9 @@ typedef struct fleck_report_options {
     const char *by;        /* column that makes groups to compare; NULL: none */
     const char *order;     /* column of numbers with each print's place in an edition; NULL: none */
     const char *reference; /* approved patch of this run, or a run of approved prints; NULL: none */
+    const char *print;     /* column that names the print; NULL: as fleck_edition_judge and fleck_compare_study take it */
+    const char *rescan;    /* column that tells scans of the same print apart; NULL: none */
+    size_t edition_size;   /* with order: how many prints of so many to look at; 0: not asked */
     const fleck_report_tolerance *tolerances;
     size_t tolerance_count;
     const char *const *measures; /* columns; the usual ones without */

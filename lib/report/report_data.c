@@ -154,6 +154,8 @@ static fleck_status compare(report_data *report, fleck_error *err)
     wanted.tolerances = tolerances;
     wanted.tolerance_count = options->order == NULL ? options->tolerance_count : 0;
     wanted.unit = options->unit;
+    wanted.rescan = options->rescan;
+    wanted.print = options->rescan != NULL ? options->print : NULL;
     wanted.mixed = options->mixed;
     wanted.seed = options->seed;
     if ((status = fleck_compare_study(report->study, &wanted, &report->compare, err)) != FLECK_OK)
@@ -205,6 +207,9 @@ static fleck_status judge(report_data *report, fleck_error *err)
                                                    options->tolerances[i].amount,
                                                    options->tolerances[i].percent };
     wanted.order = options->order;
+    wanted.print = options->print;
+    wanted.rescan = options->rescan;
+    wanted.edition_size = options->edition_size;
     wanted.tolerances = tolerances;
     wanted.tolerance_count = options->tolerance_count;
     wanted.measures = options->measures;
@@ -252,6 +257,11 @@ fleck_status report_read(report_data *report, const char *run, const fleck_repor
                           "a tolerance without anything to compare; give --by or --order with it");
     if (options->reference != NULL && options->order == NULL)
         return fleck_fail(err, FLECK_BAD_CALL, "a reference without an edition; give --order with it");
+    if (options->edition_size > 0 && options->order == NULL)
+        return fleck_fail(err, FLECK_BAD_CALL, "an edition's size without an edition; give --order with it");
+    if (options->rescan != NULL && options->by == NULL && options->order == NULL)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "scans of one print without anything to compare; give --by or --order with it");
     if ((status = fleck_study_read(&run, 1, &report->study, err)) != FLECK_OK)
         return status;
     report->judged = report->study;

@@ -2,6 +2,8 @@
 /* An edition print by print: control charts and the numbers behind the verdict. */
 #include <math.h>
 
+#include <stdlib.h>
+
 #include "report/report_html.h"
 #include "report/report_parts.h"
 
@@ -24,7 +26,47 @@ static void add_cell(fleck_text *text, double value, double uncertainty)
     fleck_text_add(text, "</td>");
 }
 
-static void add_row(fleck_text *text, const fleck_edition_measure *measure)
+/* Columns that only some questions ask for. */
+static void add_asked(fleck_text *text, const report_data *report, const fleck_edition_measure *measure)
+{
+    if (report->options->rescan != NULL) {
+        add_cell(text, measure->scan_sd, measure->scan_sd / 5);
+        add_cell(text, measure->print_sd, measure->print_sd / 5);
+    }
+    if (report->edition.edition_size > 0) {
+        add_cell(text, measure->hold_lo, measure->sd / 2);
+        add_cell(text, measure->hold_hi, measure->sd / 2);
+    }
+}
+
+static void add_asked_heads(fleck_text *text, const report_data *report)
+{
+    if (report->options->rescan != NULL)
+        fleck_text_add(text, "<th scope=\"col\">Standard deviation of scanning</th>"
+                             "<th scope=\"col\">Standard deviation of printing</th>");
+    if (report->edition.edition_size > 0)
+        fleck_text_add_format(text, "<th scope=\"col\">90 %% of all prints lie above</th>"
+                                    "<th scope=\"col\">and below, with %g %% confidence</th>",
+                              100 * report->edition.confidence);
+}
+
+/* How many prints to look at. */
+static fleck_status add_plan(fleck_text *text, const fleck_edition *edition, fleck_error *err)
+{
+    for (size_t i = 0; i < FLECK_EDITION_PLANS && edition->edition_size > 0; i++) {
+        char *const sentence = fleck_edition_plan_sentence(edition, i);
+
+        if (sentence == NULL)
+            return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the page; free some memory");
+        fleck_text_add(text, "<p>");
+        html_add(text, sentence);
+        fleck_text_add(text, "</p>\n");
+        free(sentence);
+    }
+    return FLECK_OK;
+}
+
+static void add_row(fleck_text *text, const report_data *report, const fleck_edition_measure *measure)
 {
     const char *const unit = report_unit(measure->measure);
     const double reach = measure->sd / 2;
@@ -45,6 +87,7 @@ static void add_row(fleck_text *text, const fleck_edition_measure *measure)
     fleck_text_add(text, "</td>");
     add_cell(text, measure->reference, reach);
     add_cell(text, measure->tolerance, measure->tolerance / 50);
+    add_asked(text, report, measure);
     fleck_text_add_format(text, "<td class=\"%s\">%s</td></tr>\n", verdict_class(measure->verdict),
                           fleck_edition_verdict_name(measure->verdict));
 }
@@ -85,12 +128,16 @@ fleck_status report_add_edition(fleck_text *text, const report_data *report, fle
                          "<th scope=\"col\">Measure</th><th scope=\"col\">Prints</th><th scope=\"col\">Mean</th>"
                          "<th scope=\"col\">Standard deviation</th><th scope=\"col\">Lower limit</th>"
                          "<th scope=\"col\">Upper limit</th><th scope=\"col\">p of a drift</th>"
-                         "<th scope=\"col\">Reference</th><th scope=\"col\">Tolerance, either side</th>"
-                         "<th scope=\"col\">Verdict</th></tr></thead>\n<tbody>\n");
+                         "<th scope=\"col\">Reference</th><th scope=\"col\">Tolerance, either side</th>");
+    add_asked_heads(text, report);
+    fleck_text_add(text, "<th scope=\"col\">Verdict</th></tr></thead>\n<tbody>\n");
     for (size_t i = 0; i < edition->measure_count; i++) {
         if (edition->measures[i].n > 0)
-            add_row(text, &edition->measures[i]);
+            add_row(text, report, &edition->measures[i]);
     }
-    fleck_text_add(text, "</tbody></table></div>\n</section>\n");
+    fleck_text_add(text, "</tbody></table></div>\n");
+    if (status == FLECK_OK)
+        status = add_plan(text, edition, err);
+    fleck_text_add(text, "</section>\n");
     return status;
 }

@@ -362,3 +362,17 @@ void fleck_edition_clear(fleck_edition *edition)
     fleck_warnings_clear(&edition->warnings);
     *edition = (fleck_edition){ 0 };
 }
+
+char *fleck_edition_plan_sentence(const fleck_edition *edition, size_t i)
+{
+    fleck_text text = { 0 };
+
+    fleck_text_add_format(&text,
+                          "To show with %g %% confidence that at least %g %% of an edition of %zu are good, "
+                          "look at %zu prints drawn at random, all of which must be good.",
+                          100 * edition->confidence, 100 * edition->plans[i].share,
+                          edition->edition_size, edition->plans[i].sample);
+    if (text.failed)
+        fleck_text_clear(&text);
+    return text.bytes;
+}
