@@ -1,0 +1,203 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Times fleck beside its peers: `compare.py BUILD_DIR SCANS_DIR ROUNDS PAGE.md`, called by run.sh.
+
+Rounds are interleaved: in each round every program runs once on every scan. Tables hold the minimum, the
+median and the spread (largest less smallest, in per cent of the median) of the rounds.
+"""
+import json
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import time
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+PYTHON = '/usr/bin/python3'
+# name, width, height, ppi, coverage, formats
+SCANS = [('5.8', 2480, 2339, 600, 0.35, 'png'), ('35', 4960, 7016, 600, 0.35, 'png,jpg,tif,lzw'),
+         ('139', 9921, 14031, 1200, 0.35, 'png'), ('35-10', 4960, 7016, 600, 0.1, 'png'),
+         ('35-50', 4960, 7016, 600, 0.5, 'png'), ('35-90', 4960, 7016, 600, 0.9, 'png')]
+LARGE = {'139'}
+
+
+def make_scans(folder):
+    for name, width, height, ppi, coverage, formats in SCANS:
+        stem = os.path.join(folder, name)
+        if not os.path.exists(stem + '.png'):
+            subprocess.run([PYTHON, os.path.join(HERE, 'make_speckle.py'), stem, str(width), str(height), str(ppi),
+                            '--coverage', str(coverage), '--formats', formats], check=True, stdout=subprocess.DEVNULL)
+    noise, colour, batch = (os.path.join(folder, one) for one in ('noise.png', '35-rgb.png', 'batch'))
+    if not os.path.exists(batch):
+        import numpy as np
+        from PIL import Image
+        Image.MAX_IMAGE_PIXELS = None
+        rng = np.random.default_rng(1)
+        ink = rng.random((3000, 4000)) < 0.5
+        Image.fromarray(np.where(ink, 40, 220).astype(np.uint8)).save(noise, dpi=(600, 600))
+        grey = np.asarray(Image.open(os.path.join(folder, '35.png')))
+        red = (grey.astype(np.uint16) * 3 // 4 + 60).clip(0, 255).astype(np.uint8)
+        Image.fromarray(np.dstack([red, grey, grey // 2 + 100])).save(colour, dpi=(600, 600), compress_level=3)
+        os.makedirs(batch)
+        for i in range(200):
+            top, left = 480 * (i // 10 % 14), 480 * (i % 10)
+            patch = grey[top:top + 472, left:left + 472]
+            Image.fromarray(np.roll(patch, 7 * (i // 140), 1)).save(os.path.join(batch, f'{i:03}.png'), dpi=(600, 600))
+
+
+def timed(command):
+    """Seconds, largest resident memory in MB and what was printed."""
+    begin = time.perf_counter()
+    child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    out = child.stdout.read()
+    _, status, usage = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    if child.returncode != 0:
+        sys.exit(f'{" ".join(command)}: exit code {child.returncode}')
+    return time.perf_counter() - begin, usage.ru_maxrss / 1024, out
+
+
+class Times:
+    def __init__(self):
+        self.rounds, self.memory, self.last = {}, {}, {}
+
+    def add(self, key, seconds, memory=0.0, out=None):
+        self.rounds.setdefault(key, []).append(seconds)
+        self.memory[key] = max(self.memory.get(key, 0.0), memory)
+        self.last[key] = out
+
+    def least(self, key):
+        return min(self.rounds[key])
+
+    def cells(self, key, unit=1.0):
+        values = sorted(self.rounds[key])
+        middle = statistics.median(values)
+        spread = 100 * (values[-1] - values[0]) / middle
+        return [f'{values[0] / unit:.2f}', f'{middle / unit:.2f}', f'{spread:.0f} %']
+
+
+def table(header, rows):
+    lines = ['| ' + ' | '.join(header) + ' |', '|' + '---|' * len(header)]
+    return '\n'.join(lines + ['| ' + ' | '.join(row) + ' |' for row in rows]) + '\n'
+
+
+def run_rounds(build, scans, rounds):
+    fleck, stages, opencv = (os.path.join(build, one) for one in ('fleck', 'stages', 'opencv'))
+    script = os.path.join(HERE, 'peers', 'script.py')
+    times = Times()
+    for turn in range(rounds):
+        print(f'round {turn + 1} of {rounds}, load {os.getloadavg()[0]:.2f}', file=sys.stderr)
+        for name, _, _, ppi, _, formats in SCANS:
+            path = os.path.join(scans, name + '.png')
+            for threads in (1, 2):
+                line = json.loads(timed([stages, path, str(threads), '1'])[2])
+                for stage in ('decode', 'histogram', 'label', 'spectrum', 'bare_fft'):
+                    times.add((name, stage, threads), line[stage], out=line)
+                times.add((name, 'fleck', threads),
+                          *timed([fleck, 'measure', path, '--json', '-q', '--jobs', str(threads)]))
+                line = json.loads(timed([opencv, path, str(ppi), str(threads), '1'])[2])
+                times.add((name, 'opencv', threads), line['total_no_whole'], line['hwm_mb'], line)
+            if name not in LARGE:
+                line = json.loads(timed([PYTHON, script, path, str(ppi), '--no-whole'])[2])
+                times.add((name, 'script', 1), line['total_no_whole'], line['hwm_mb'], line)
+        for kind in ('35.png', '35.jpg', '35.16.tif', '35.16lzw.tif', '35-rgb.png'):
+            times.add(('kind', kind, 2), *timed([fleck, 'measure', os.path.join(scans, kind), '--ppi', '600', '--json', '-q']))
+            if 'rgb' not in kind:
+                line = json.loads(timed([stages, os.path.join(scans, kind), '1', '1'])[2])
+                times.add(('kind decode', kind, 1), line['decode'])
+        noise = os.path.join(scans, 'noise.png')
+        times.add(('noise', 'label', 1), json.loads(timed([stages, noise, '1', '1'])[2])['label'])
+        seconds = json.loads(timed([opencv, noise, '600', '2', '1'])[2])['seconds']
+        times.add(('noise', 'best', 2), min(v for k, v in seconds.items() if 'warm' in k))
+        for jobs in (1, 2):
+            times.add(('batch', 'fleck', jobs), *timed([fleck, 'measure', os.path.join(scans, 'batch'), '--json', '-q',
+                                                        '--jobs', str(jobs)]))
+    return times
+
+
+def page(times, rounds, load):
+    cpu = next((line.split(':')[1].strip() for line in open('/proc/cpuinfo') if line.startswith('model name')), '?')
+    parts = [f'''# How fast it is
+
+Written by `sh tests/bench/run.sh {rounds}`: every program once in each round, all in one go, files in cache. Machine: {cpu},
+{os.cpu_count()} threads, {platform.release()}; load before and after: {load[0]:.2f} and {load[1]:.2f}. Seconds mean nothing on
+another machine: read the ratios. Scans are invented speckle (tests/bench/make_speckle.py), 8-bit grey PNG where nothing else is said.
+
+*decode* is libpng with its rows thrown away. *fleck* is `fleck measure SCAN --json`: all of the record, shapes, gaps, summed
+tone, intervals, 99 simulated patterns and 49 simulated grain fields included. *OpenCV* (peers/opencv.cpp) and *script*
+(peers/script.py, scikit-image and SciPy) do what the core and the spectrum of fleck do: decode, Otsu, components with their
+perimeters, nearest neighbours, spectrum of two fields, in tiles of 1024; none of them does the rest.
+
+## Whole programs
+''']
+    rows = []
+    for name, *_ in SCANS:
+        decode = times.least((name, 'decode', 1))
+        for who, threads in (('fleck', 1), ('fleck', 2), ('opencv', 1), ('opencv', 2), ('script', 1)):
+            if (name, who, threads) not in times.rounds:
+                continue
+            rows.append([name, who, str(threads)] + times.cells((name, who, threads))
+                        + [f'{times.least((name, who, threads)) / decode:.2f}', f'{times.memory[(name, who, threads)]:.0f}'])
+    parts.append(table(['Mpx (-coverage %)', 'program', 'threads', 'least s', 'median s', 'spread', '/ decode', 'peak MB'], rows))
+    parts.append('''
+## Stages
+`core` is decode, histogram and label one after the other on one thread. `label` finds runs of ink and the components of both
+phases with area, box, centroid and place. `spectrum` is both fields; `bare FFTW` as many transforms of the same size with the same
+planner flag, on one thread.
+''')
+    rows = []
+    for name, *_ in SCANS:
+        pixels = times.last[(name, 'decode', 1)]['pixels']
+        least = {stage: times.least((name, stage, 1)) for stage in ('decode', 'histogram', 'label', 'spectrum', 'bare_fft')}
+        two = times.least((name, 'spectrum', 2))
+        core = least['decode'] + least['histogram'] + least['label']
+        seconds = times.last[(name, 'opencv', 2)]['seconds']
+        warm = min(v for k, v in seconds.items() if 'warm' in k)
+        rows.append([name] + [f'{1e9 * least[s] / pixels:.2f}' for s in ('decode', 'histogram', 'label', 'spectrum')]
+                    + [f'{core / least["decode"]:.2f}', f'{least["spectrum"] / least["bare_fft"]:.2f}',
+                       f'{least["spectrum"] / two:.2f}', f'{warm / least["label"]:.1f}',
+                       f'{seconds["label_stats"] / least["label"]:.1f}'])
+    parts.append(table(['Mpx', 'decode ns/px', 'histogram ns/px', 'label ns/px', 'spectrum ns/px', 'core / decode',
+                        'spectrum / bare FFTW', 'second core, spectrum', 'OpenCV best warm / label',
+                        'OpenCV as called / label'], rows))
+    noise = times.least(('noise', 'best', 2)) / times.least(('noise', 'label', 1))
+    parts.append(f'\nOn 50 % noise OpenCV\'s best, warm, on two threads takes {noise:.2f} times as long as `label` on one.\n')
+    parts.append('\n## Kinds of files\n35 Mpx, two threads.\n')
+    rows = []
+    for kind in ('35.png', '35.jpg', '35.16.tif', '35.16lzw.tif', '35-rgb.png'):
+        decode = ('kind decode', kind, 1)
+        rows.append([kind] + times.cells(('kind', kind, 2))
+                    + [f'{times.least(decode):.2f}' if decode in times.rounds else '', f'{times.memory[("kind", kind, 2)]:.0f}'])
+    parts.append(table(['file', 'least s', 'median s', 'spread', 'decode s', 'peak MB'], rows))
+    one, two = (times.least(('batch', 'fleck', jobs)) for jobs in (1, 2))
+    small, large = (times.least((name, 'fleck', 2)) / times.last[(name, 'decode', 1)]['pixels'] for name in ('5.8', '139'))
+    parts.append(f'''
+## More cores, more patches, more pixels
+200 patches of 20 mm at 600 ppi: {one:.2f} s on one thread, {two:.2f} s on two, {one / two:.2f} times as fast;
+{1000 * two / 200:.0f} ms each. A pixel of the scan of 139 Mpx takes {large / small:.2f} times as long as one of 5.8 Mpx.
+''')
+    return '\n'.join(parts)
+
+
+def main():
+    if len(sys.argv) != 5:
+        sys.exit('usage: compare.py BUILD_DIR SCANS_DIR ROUNDS PAGE.md')
+    build, scans, rounds, path = sys.argv[1], sys.argv[2], int(sys.argv[3]), sys.argv[4]
+    make_scans(scans)
+    before = os.getloadavg()[0]
+    times = run_rounds(build, scans, rounds)
+    text = page(times, rounds, (before, os.getloadavg()[0]))
+    # what is written by hand stands behind this line and is kept
+    mark = '<!-- by hand from here on -->'
+    kept = ''
+    if os.path.exists(path):
+        with open(path, encoding='utf-8') as old:
+            kept = old.read().partition(mark)[2]
+    with open(path, 'w', encoding='utf-8') as out:
+        out.write(f'{text}\n{mark}{kept or chr(10)}')
+    print(text)
+
+
+if __name__ == '__main__':
+    main()

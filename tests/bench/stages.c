@@ -1,0 +1,258 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Times of the stages of a measurement, through the library's public functions, beside what they stand
+ * on: stages SCAN THREADS ROUNDS [ROWS]
+ *
+ * Prints one line of JSON: the least seconds of all rounds, stages interleaved. All work on one grey
+ * scan of 8 or 16 bits that is kept in memory, but `decode`, which throws its rows away.
+ *
+ *   decode      libpng, libtiff or libjpeg-turbo, as fleck calls them
+ *   histogram   codes to reflectances, counted
+ *   label       runs of ink, components of both phases with area, box, centroid and place
+ *   spectrum    both fields, windowed tiles, rings
+ *   bare_fft    FFTW alone: as many transforms of tiles of this size, with the same planner flag
+ */
+#include <fftw3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "fleck/scan.h"
+#include "fleck/segment.h"
+#include "fleck/texture.h"
+#include "fleck/tone.h"
+
+enum { DECODE, HISTOGRAM, LABEL, SPECTRUM, BARE_FFT, STAGES };
+
+static const char *const names[STAGES] = { "decode", "histogram", "label", "spectrum", "bare_fft" };
+
+struct bench {
+    const char *path;
+    unsigned threads;
+    fleck_geometry geometry; /* as of 600 ppi */
+    size_t width, height, tile_px;
+    unsigned sample_bytes;
+    unsigned char *pixels;
+    uint16_t *q; /* one row */
+    fleck_run *runs;
+    fleck_tone *tone;
+    uint64_t *counts;
+    unsigned k;
+    size_t dots, tiles;
+    uint64_t sink;
+};
+
+static double seconds(void)
+{
+    struct timespec now;
+
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static void stop(const fleck_error *err)
+{
+    fprintf(stderr, "stages: %s\n", err->message);
+    exit(1);
+}
+
+static fleck_status count_dot(void *context, fleck_phase phase, const fleck_component *component,
+                              fleck_error *err)
+{
+    struct bench *const bench = context;
+
+    (void)err;
+    bench->dots += phase == FLECK_PHASE_INK;
+    bench->sink += component->area_px;
+    return FLECK_OK;
+}
+
+static void tone_row(struct bench *bench, size_t y)
+{
+    fleck_tone_row(bench->tone, FLECK_CHANNEL_LUMINANCE,
+                   bench->pixels + y * bench->width * bench->sample_bytes, bench->width, bench->q);
+}
+
+static void decode(struct bench *bench, bool keep)
+{
+    fleck_scan *scan;
+    fleck_error err;
+    unsigned char *row;
+
+    if (fleck_scan_open(bench->path, 1, &scan, &err) != FLECK_OK)
+        stop(&err);
+    row = malloc(fleck_scan_row_bytes(scan));
+    for (size_t y = 0; y < bench->height; y++) {
+        unsigned char *const into =
+            keep ? bench->pixels + y * bench->width * bench->sample_bytes : row;
+
+        if (fleck_scan_read_row(scan, into, &err) != FLECK_OK)
+            stop(&err);
+        bench->sink += into[0];
+    }
+    free(row);
+    fleck_scan_close(scan);
+}
+
+static void count_levels(struct bench *bench)
+{
+    memset(bench->counts, 0, FLECK_LEVELS * sizeof *bench->counts);
+    for (size_t y = 0; y < bench->height; y++) {
+        tone_row(bench, y);
+        for (size_t x = 0; x < bench->width; x++)
+            bench->counts[bench->q[x]]++;
+    }
+}
+
+static void label(struct bench *bench)
+{
+    fleck_labeller *labeller;
+    fleck_error err;
+
+    bench->dots = 0;
+    if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, bench, &labeller, &err) !=
+        FLECK_OK)
+        stop(&err);
+    for (size_t y = 0; y < bench->height; y++) {
+        size_t count;
+
+        tone_row(bench, y);
+        count = fleck_runs_from_row(bench->q, bench->width, bench->k, FLECK_INK_DARK, bench->runs);
+        if (fleck_labeller_row(labeller, bench->runs, count, &err) != FLECK_OK)
+            stop(&err);
+    }
+    if (fleck_labeller_finish(labeller, &err) != FLECK_OK)
+        stop(&err);
+    fleck_labeller_free(labeller);
+}
+
+static void spectrum(struct bench *bench)
+{
+    fleck_spectrum_maker *maker;
+    fleck_spectrum found;
+    fleck_error err;
+
+    if (fleck_spectrum_maker_new(&bench->geometry, NULL, bench->tile_px, true, bench->threads, &maker,
+                                 &err) != FLECK_OK)
+        stop(&err);
+    for (size_t y = 0; y < bench->height; y++) {
+        size_t count;
+
+        tone_row(bench, y);
+        count = fleck_runs_from_row(bench->q, bench->width, bench->k, FLECK_INK_DARK, bench->runs);
+        if (fleck_spectrum_maker_row(maker, bench->q, bench->runs, count, &err) != FLECK_OK)
+            stop(&err);
+    }
+    if (fleck_spectrum_maker_finish(maker, &found, &err) != FLECK_OK)
+        stop(&err);
+    bench->tiles = found.tiles;
+    fleck_spectrum_clear(&found);
+    fleck_spectrum_maker_free(maker);
+}
+
+/* On one thread; both fields. */
+static void bare_fft(struct bench *bench)
+{
+    const int side = (int)bench->tile_px;
+    const size_t values = bench->tile_px * bench->tile_px;
+    double *const in = fftw_malloc(values * sizeof *in);
+    fftw_complex *const out = fftw_malloc((values / 2 + bench->tile_px) * sizeof *out);
+    fftw_plan plan = fftw_plan_dft_r2c_2d(side, side, in, out, FFTW_ESTIMATE);
+
+    for (size_t i = 0; i < values; i++)
+        in[i] = (double)(i * 2654435761u % 65536) - 32768;
+    for (size_t i = 0; i < 2 * bench->tiles; i++)
+        fftw_execute(plan);
+    bench->sink += out[1][0] > 0;
+    fftw_destroy_plan(plan);
+    fftw_free(in);
+    fftw_free(out);
+}
+
+static void run_stage(struct bench *bench, int stage)
+{
+    switch (stage) {
+    case DECODE:
+        decode(bench, false);
+        break;
+    case HISTOGRAM:
+        count_levels(bench);
+        break;
+    case LABEL:
+        label(bench);
+        break;
+    case SPECTRUM:
+        spectrum(bench);
+        break;
+    case BARE_FFT:
+        bare_fft(bench);
+        break;
+    }
+}
+
+int main(int argc, char **argv)
+{
+    struct bench bench = { .path = argc > 1 ? argv[1] : "" };
+    double best[STAGES];
+    fleck_scan_info info;
+    fleck_scan *scan;
+    fleck_warnings warnings = { 0 };
+    fleck_cut cut;
+    fleck_error err;
+
+    if (argc < 4) {
+        fprintf(stderr, "usage: stages SCAN THREADS ROUNDS [ROWS]\n");
+        return 2;
+    }
+    bench.threads = (unsigned)atoi(argv[2]);
+    if (fleck_scan_open(bench.path, 1, &scan, &err) != FLECK_OK)
+        stop(&err);
+    info = *fleck_scan_get_info(scan);
+    if (info.channels != 1 || info.has_alpha) {
+        fprintf(stderr, "stages: %s: is no grey scan\n", bench.path);
+        return 2;
+    }
+    if (fleck_tone_new(&info, NULL, &bench.tone, &warnings, &err) != FLECK_OK)
+        stop(&err);
+    fleck_scan_close(scan);
+    bench.width = info.width_px;
+    bench.height = argc > 4 ? (size_t)atoi(argv[4]) : info.height_px;
+    bench.sample_bytes = info.sample_bytes;
+    bench.geometry = (fleck_geometry){ bench.width, bench.height, 25.4 / 600, 25.4 / 600 };
+    bench.tile_px = fleck_spectrum_tile_px(&bench.geometry);
+    bench.pixels = malloc(bench.width * bench.height * bench.sample_bytes);
+    bench.q = malloc(bench.width * sizeof *bench.q);
+    bench.runs = malloc((bench.width / 2 + 1) * sizeof *bench.runs);
+    bench.counts = malloc(FLECK_LEVELS * sizeof *bench.counts);
+    if (bench.pixels == NULL || bench.q == NULL || bench.runs == NULL || bench.counts == NULL)
+        return 1;
+    decode(&bench, true);
+    count_levels(&bench);
+    if (fleck_cut_otsu(bench.counts, FLECK_INK_DARK, &cut, &err) != FLECK_OK)
+        stop(&err);
+    bench.k = cut.k;
+    for (int round = 0; round < atoi(argv[3]); round++) {
+        for (int stage = 0; stage < STAGES; stage++) {
+            const double begin = seconds();
+            double took;
+
+            run_stage(&bench, stage);
+            took = seconds() - begin;
+            if (round == 0 || took < best[stage])
+                best[stage] = took;
+        }
+    }
+    printf("{\"pixels\":%zu,\"dots\":%zu,\"tile_px\":%zu,\"tiles\":%zu", bench.width * bench.height,
+           bench.dots, bench.tile_px, bench.tiles);
+    for (int stage = 0; stage < STAGES; stage++)
+        printf(",\"%s\":%.5f", names[stage], best[stage]);
+    printf(",\"sink\":%d}\n", (int)(bench.sink & 1));
+    free(bench.pixels);
+    free(bench.q);
+    free(bench.runs);
+    free(bench.counts);
+    fleck_tone_free(bench.tone);
+    fleck_warnings_clear(&warnings);
+    return 0;
+}
