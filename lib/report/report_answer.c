@@ -22,6 +22,18 @@ static void add_item(fleck_text *text, const char *sentence)
     fleck_text_add(text, length > 0 && strchr(".!?", sentence[length - 1]) != NULL ? "</li>\n" : ".</li>\n");
 }
 
+/* The same, said of a measure. */
+static void add_measure_item(fleck_text *text, const char *measure, const char *sentence)
+{
+    const size_t length = strlen(sentence);
+
+    fleck_text_add(text, "<li><strong>");
+    html_add_capital(text, report_label(measure));
+    fleck_text_add(text, "</strong>: ");
+    html_add(text, sentence);
+    fleck_text_add(text, length > 0 && strchr(".!?", sentence[length - 1]) != NULL ? "</li>\n" : ".</li>\n");
+}
+
 /* ---- groups ---- */
 
 /* The worst that is said of a measure over all pairs of groups. */
@@ -134,7 +146,7 @@ static void answer_edition(fleck_text *text, const report_data *report, const ch
     for (size_t i = 0; i < edition->measure_count; i++) {
         /* a warning tells of a measure that no print has */
         if (edition->measures[i].sentence != NULL && edition->measures[i].n > 0) {
-            add_item(text, edition->measures[i].sentence);
+            add_measure_item(text, edition->measures[i].measure, edition->measures[i].sentence);
             with_sentence++;
         }
     }

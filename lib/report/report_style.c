@@ -123,7 +123,7 @@ const char *const report_style[] = {
     "thead{display:table-header-group}\n",
     ".wide{overflow:visible}\n",
     "table{font-size:7.5pt;width:100%}\n",
-    "th,td{padding:.25em .4em}th{white-space:normal}\n",
+    "th,td{padding:.25em .4em}th{white-space:normal}td code{white-space:normal;word-break:break-all}\n",
     ".small,figcaption,.factors,.key,.legend,.lead,footer,.words{font-size:8pt}\n",
     "h1{font-size:18pt}h2{font-size:13pt}h3{font-size:10.5pt;margin-top:1em}.verdict{font-size:12pt}\n",
     ".doubts{grid-template-columns:repeat(2,1fr)}.facts{font-size:8pt}\n",

@@ -48,6 +48,8 @@ def pages(cases, run):
             ('a page about a factor', ['--by', 'paste_pct', '--tolerance', 'ink.coverage=5%'],
              ['Does the texture differ by paste (%)?']),
             ('a page about an edition', ['--order', 'print_no'], ['Is the edition reproducible?', '8 prints']),
+            ('a page about an edition of 40', ['--order', 'print_no', '--edition-size', '40'],
+             ['at least 90 % of an edition of 40 are good, look at', 'and below, with 95 % confidence']),
             ('a page about both', ['--order', 'print_no', '--by', 'paper', '--reference', HOSTILE[0], '--tolerance',
                                    'ink.coverage=10%', '--title', '<h1>"A & B"</h1>'],
              ['Is the edition reproducible?', 'Does the texture differ', '<h1>"A & B"</h1>'])):
@@ -166,6 +168,11 @@ def wrong_calls(cases, run):
             ('a tolerance for nothing', ['report', run, '--tolerance', 'ink.coverage=5%'], '--by or --order'),
             ('a tolerance without number', ['report', run, '--by', 'paper', '--tolerance', 'x=y'], 'no number'),
             ('a reference for nothing', ['report', run, '--reference', 'x'], '--order'),
+            ('a size of nothing', ['report', run, '--edition-size', '40'], '--order'),
+            ('an edition smaller than what was measured',
+             ['report', run, '--order', 'print_no', '--edition-size', '2'], 'an edition of 2'),
+            ('no size', ['report', run, '--order', 'print_no', '--edition-size', '0'], 'above 0'),
+            ('rescans of nothing', ['report', run, '--rescan', 'scan'], '--by or --order'),
             ('a title without text', ['report', run, '--title'], '')):
         _, said = cases.call(case, arguments, 1 if 'not there' in case else 2, pattern)
         cases.expect(case, not os.path.exists(cases.path('no such run')), 'a folder was made')
