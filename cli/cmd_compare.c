@@ -202,12 +202,19 @@ static int print_pair(const fleck_compare *result, size_t pair)
     return code;
 }
 
+static void print_column(const char *before, const char *name, const char *after)
+{
+    fputs(before, stdout);
+    cli_print_path(stdout, name);
+    fputs(after, stdout);
+}
+
 /* What was compared with what. */
 static void print_groups(const fleck_compare *result)
 {
     bool averaged = false;
 
-    printf("Groups by %s:", result->by != NULL ? result->by : "run");
+    print_column("Groups by ", result->by != NULL ? result->by : "run", ":");
     for (size_t i = 0; i < result->group_count; i++) {
         const fleck_compare_group *const group = &result->groups[i];
 
@@ -221,11 +228,11 @@ static void print_groups(const fleck_compare *result)
     }
     fputs(".", stdout);
     if (result->unit != NULL && averaged)
-        printf(" Patches are averaged by %s.", result->unit);
+        print_column(" Patches are averaged by ", result->unit, ".");
     if (result->paired != NULL)
-        printf(" Paired by %s.", result->paired);
+        print_column(" Paired by ", result->paired, ".");
     if (result->rescan != NULL)
-        printf(" Scans of one %s are averaged.", result->print);
+        print_column(" Scans of one ", result->print, " are averaged.");
     fputs("\n\n", stdout);
 }
 

@@ -93,9 +93,9 @@ static int unknown_key(const char *name, const fleck_key *keys, size_t count)
     if (names != NULL)
         nearest = cli_nearest(name, names, count);
     if (nearest != NULL)
-        fprintf(stderr, "fleck: %s: no such measure; did you mean %s?\n", name, nearest);
+        cli_say_parts(name, "no such measure; did you mean %s?", nearest);
     else
-        fprintf(stderr, "fleck: %s: no such measure; fleck describe lists them\n", name);
+        cli_say(name, "no such measure; fleck describe lists them");
     free(names);
     return EXIT_CALL;
 }

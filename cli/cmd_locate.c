@@ -141,9 +141,14 @@ static int write_preview(const struct call *call, const fleck_layout *layout)
     if (path == NULL)
         return EXIT_DONE;
     status = fleck_layout_write_preview(layout, path, &err);
-    if (status == FLECK_OK && call->out != NULL)
-        fprintf(stderr, "fleck: %s: %zu patches, %zu printed blocks left out; check them in %s\n",
-                call->out, layout->count, layout->left_out_count, path);
+    if (status == FLECK_OK && call->out != NULL) {
+        fputs("fleck: ", stderr);
+        cli_print_path(stderr, call->out);
+        fprintf(stderr, ": %zu patches, %zu printed blocks left out; check them in ", layout->count,
+                layout->left_out_count);
+        cli_print_path(stderr, path);
+        fputc('\n', stderr);
+    }
     if (status != FLECK_OK)
         (void)cli_say_failure(path, status, &err);
     return status == FLECK_OK ? EXIT_DONE : EXIT_MACHINE;

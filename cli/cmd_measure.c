@@ -441,8 +441,8 @@ static int measure(struct call *call, const fleck_inputs *inputs)
     }
     code = cli_pictures_end(&call->pictures);
     if (call->run_folder != NULL && !call->quiet)
-        fprintf(stderr, "fleck: %s: %zu measured, %zu failed; the table is patches.csv\n",
-                call->run_folder, summary.measured, summary.failed);
+        cli_say_parts(call->run_folder, "%zu measured, %zu failed; the table is patches.csv",
+                      summary.measured, summary.failed);
     if (fflush(stdout) != 0 || ferror(stdout) || call->out_of_memory) {
         fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
         return EXIT_MACHINE;

@@ -192,11 +192,10 @@ static bool set_kind(fleck_phantom_options *phantom, const char *name)
         }
     }
     nearest = cli_nearest(name, names, FLECK_PHANTOM_KINDS);
-    fprintf(stderr, "fleck: %s: no such kind of phantom; ", name);
     if (nearest != NULL)
-        fprintf(stderr, "did you mean %s?\n", nearest);
+        cli_say_parts(name, "no such kind of phantom; did you mean %s?", nearest);
     else
-        fputs("fleck phantom --help lists them\n", stderr);
+        cli_say(name, "no such kind of phantom; fleck phantom --help lists them");
     return false;
 }
 

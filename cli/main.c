@@ -44,9 +44,9 @@ static int call(int count, char **words)
     }
     nearest = cli_nearest(words[1], names, cli_command_count);
     if (nearest != NULL)
-        fprintf(stderr, "fleck: %s: no such command; did you mean fleck %s?\n", words[1], nearest);
+        cli_say_parts(words[1], "no such command; did you mean fleck %s?", nearest);
     else
-        fprintf(stderr, "fleck: %s: no such command; fleck --help lists them\n", words[1]);
+        cli_say(words[1], "no such command; fleck --help lists them");
     return EXIT_CALL;
 }
 

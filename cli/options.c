@@ -4,6 +4,7 @@
 #include <ctype.h>
 #include <errno.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -157,6 +158,19 @@ void cli_say(const char *path, const char *message)
     fprintf(stderr, ": %s\n", message);
 }
 
+void cli_say_parts(const char *path, const char *format, ...)
+{
+    va_list parts;
+
+    fputs("fleck: ", stderr);
+    cli_print_path(stderr, path);
+    fputs(": ", stderr);
+    va_start(parts, format);
+    vfprintf(stderr, format, parts);
+    va_end(parts);
+    fputc('\n', stderr);
+}
+
 int cli_exit_code(fleck_status status)
 {
     switch (status) {
@@ -244,12 +258,12 @@ static int unknown_option(const cli_command *command, const char *word)
         names[count++] = command->options[i].name;
     names[count++] = "help";
     nearest = cli_nearest(word, names, count);
+    fputs("fleck: --", stderr);
+    cli_print_path(stderr, word);
     if (nearest != NULL)
-        fprintf(stderr, "fleck: --%s: no such option of fleck %s; did you mean --%s?\n", word,
-                command->name, nearest);
+        fprintf(stderr, ": no such option of fleck %s; did you mean --%s?\n", command->name, nearest);
     else
-        fprintf(stderr, "fleck: --%s: no such option; fleck %s --help lists them\n", word,
-                command->name);
+        fprintf(stderr, ": no such option; fleck %s --help lists them\n", command->name);
     return EXIT_CALL;
 }
 
@@ -310,8 +324,7 @@ int cli_parse(const cli_command *command, int count, char **words, cli_setter se
             if (word[2] != '\0')
                 value = word + 2;
             if (option == NULL) {
-                fprintf(stderr, "fleck: %s: no such option; fleck %s --help lists them\n", word,
-                        command->name);
+                cli_say_parts(word, "no such option; fleck %s --help lists them", command->name);
                 return EXIT_CALL;
             }
         }
@@ -330,7 +343,11 @@ int cli_parse(const cli_command *command, int count, char **words, cli_setter se
             value = words[++i];
         }
         if (!set(context, option->id, value, why)) {
-            fprintf(stderr, "fleck: --%s %s: %s\n", option->name, value != NULL ? value : "", why);
+            fprintf(stderr, "fleck: --%s ", option->name);
+            cli_print_path(stderr, value != NULL ? value : "");
+            fputs(": ", stderr);
+            cli_print_path(stderr, why); /* it may repeat the value */
+            fputc('\n', stderr);
             return EXIT_CALL;
         }
     }

@@ -55,6 +55,9 @@ int cli_say_failure(const char *path, fleck_status status, const fleck_error *er
 /* "fleck: PATH: message" on stderr, in one line whatever the path holds. */
 void cli_say(const char *path, const char *message);
 
+/* The same with a message of several parts, which may hold no text from outside. */
+void cli_say_parts(const char *path, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
 /* A path as it may stand in a message: control characters become spaces. Prints, adds no newline. */
 void cli_print_path(FILE *out, const char *path);
 

@@ -23,9 +23,16 @@ __attribute__((constructor)) static void keep_gsl_from_aborting(void)
 static void fill(char *message, size_t bytes, const char *format, va_list arguments)
 {
     vsnprintf(message, bytes, format, arguments);
-    /* names from files land in messages: a newline or an escape in one must not fake a second line */
+    /*
+     * Names from files land in messages: a newline or an escape in one must not fake a second line, nor
+     * command a terminal. The second kind of control, U+0080 to U+009F, is C2 80 to C2 9F in UTF-8.
+     */
     for (char *c = message; *c != '\0'; c++) {
-        if ((unsigned char)*c < 0x20 || *c == 0x7f)
+        const unsigned char byte = (unsigned char)*c, next = (unsigned char)c[1];
+
+        if (byte == 0xc2 && next >= 0x80 && next < 0xa0)
+            *c = c[1] = ' ';
+        else if (byte < 0x20 || byte == 0x7f)
             *c = ' ';
     }
 }

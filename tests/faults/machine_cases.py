@@ -7,6 +7,7 @@ the address space every size in steps, not one in 11.
 """
 import csv
 import os
+import re
 import resource
 import shutil
 import signal
@@ -354,8 +355,55 @@ def cells_are_no_formulas(world):
             world.check(row['message'][0] not in '=+-@', f'a message is a formula: {row}')
 
 
+def terminal_is_left_alone(world):
+    """Names and cells from others never reach the terminal as commands to it, nor fake a line."""
+    mean = '\x1b[31m\x9b2J\x07\x7f\rx\nfleck: all is well'
+    scan = f's{mean}.png'
+    for number in range(6):
+        Image.fromarray(speckle(64, 64, number, 3 + number // 3)).save(f'{world.folder}/s{number}{mean}.png', dpi=(600, 600))
+    with open(f'{world.folder}/{scan}', 'w') as file:
+        file.write('no scan')
+    with open(f'{world.folder}/m{mean}.csv', 'w', newline='') as table:
+        writer = csv.writer(table)
+        writer.writerow(['scan', 'patch', f'group{mean}', 'load', f'=n{mean}'])
+        for number in range(6):
+            writer.writerow([f's{number}{mean}.png', f'P{mean}{number}', f'g{mean}{number // 3}', number,
+                             f'={mean}'])
+        writer.writerow([f'gone{mean}.png', f'gone{mean}', 'a', 1, ''])
+    steps = ['scan', 'patch', f'w{mean}', '']
+    with open(f'{world.folder}/bad{mean}.csv', 'w', newline='') as table:
+        csv.writer(table).writerows([steps, [mean] * 4])
+    tried = 0
+    for words in (['measure', f'm{mean}.csv', '-o', f'run{mean}', '--simulations', '0'],
+                  ['measure', f's0{mean}.png', '--simulations', '0'], ['measure', scan],
+                  ['measure', f'bad{mean}.csv'], ['measure', f'gone{mean}.csv'], ['locate', f's0{mean}.png'],
+                  ['locate', scan], ['calibrate', '--scan', f's0{mean}.png', '--steps', f'bad{mean}.csv'],
+                  ['calibrate', '--paper', f's0{mean}.png', '--ink', f's1{mean}.png'],
+                  ['compare', f'run{mean}', '--by', f'group{mean}'], ['compare', f'run{mean}', '--by', mean],
+                  ['compare', f'run{mean}', '--by', f'group{mean}', '--groups', f'g{mean}0,{mean}'],
+                  ['relate', f'run{mean}', '--factors', f'load,group{mean}'],
+                  ['relate', f'run{mean}', '--factors', f'group{mean}'], ['relate', f'run{mean}', '--factors', 'load'],
+                  ['edition', f'run{mean}', '--order', f'group{mean}'], ['edition', f'run{mean}', '--order', 'load'],
+                  ['edition', f'run{mean}', '--order', 'load', '--reference', f'P{mean}0'],
+                  ['contact', f's0{mean}.png', f's1{mean}.png', '--load', '5'], ['plot', f'run{mean}', '--by', f'group{mean}'],
+                  ['report', f'run{mean}', '--by', f'group{mean}', '-o', f'page{mean}.html'], ['report', mean],
+                  ['describe', mean], [mean], ['measure', f'--{mean}'], ['measure', '--ppi', mean],
+                  ['phantom', mean], ['phantom', 'discs', '-o', f'nowhere{mean}/p.png']):
+        # as bytes: Python's text turns carriage returns into newlines
+        done = subprocess.run([world.program, *words], cwd=world.folder, capture_output=True, timeout=120)
+        tried += 1
+        world.check(done.returncode in (0, 1, 2, 3), f'{words[0]}: exit code {done.returncode}')
+        for data, stream in (done.stdout, 'stdout'), (done.stderr, 'stderr'):
+            text = data.decode(errors='replace')
+            bad = [line for line in text.split('\n') if re.search('[\x00-\x08\x0b-\x1f\x7f-\x9f]', line)]
+            world.check(not bad, f'{words[0]} {words[-1]!r}: {stream}: {bad[:1]}')
+            world.check('\nfleck: all is well' not in text, f'{words[0]} {words[-1]!r}: {stream} has a false line')
+    print(f'    {tried} calls')
+
+
 CASES = [two_at_once, changing_scan, full_disk, read_only_disk, little_address_space, full_stdout,
-         ids_stay_inside, names_are_links, nothing_is_open_before_its_time, cells_are_no_formulas]
+         ids_stay_inside, names_are_links, nothing_is_open_before_its_time, cells_are_no_formulas,
+         terminal_is_left_alone]
 
 
 def main():
@@ -371,7 +419,7 @@ def main():
             case(world)
         print(f'{case.__name__}: {len(world.wrong) - before} wrong, {time.monotonic() - begun:.0f} s',
               flush=True)
-        for line in world.wrong[before:][:12]:
+        for line in world.wrong[before:][:40]:
             print('  WRONG', line)
     return 1 if world.wrong else 0
 
