@@ -3,6 +3,8 @@
 """Pictures of measured patches: `picture_cases.py PROGRAM`."""
 import hashlib
 import os
+import pty
+import subprocess
 import sys
 import tempfile
 
@@ -145,6 +147,45 @@ def failed_patches(cases, good):
     measure(cases, 'a damaged small picture', 'damaged', [good, '--resume'], 1, 'good.png: .*; remove it')
 
 
+BLOCKS = '\u2581\u2582\u2583\u2584\u2585\u2586\u2587\u2588\u2589\u258a\u258b\u258c\u258d\u258e\u258f'
+
+
+def on_terminal(cases, scan, environment):
+    """What a measurement prints on a terminal with these variables and no others."""
+    ours, theirs = pty.openpty()
+    child = subprocess.Popen([cases.program, 'measure', scan, '--simulations', '0'], stdout=theirs,
+                             stderr=subprocess.DEVNULL, env=environment)
+    os.close(theirs)
+    said = b''
+    while True:
+        try:
+            more = os.read(ours, 4096)
+        except OSError:  # how Linux says that the other end is closed
+            break
+        if not more:
+            break
+        said += more
+    os.close(ours)
+    cases.expect(f'terminal {environment}', child.wait() == 0, f'exit code {child.returncode}')
+    return said.decode('utf-8')
+
+
+def bars(cases, scan):
+    """Bars of blocks where the terminal can show them, plain ones everywhere else."""
+    good = {'TERM': 'xterm', 'LANG': 'C.UTF-8'}
+    drawn = on_terminal(cases, scan, good)
+    cases.expect('a terminal', sum(c in BLOCKS for c in drawn) > 5, f'no blocks in {drawn!r}')
+    cases.expect('a terminal', '\x1b' not in drawn, 'control sequences')
+    for case, environment in (('a dumb terminal', {**good, 'TERM': 'dumb'}), ('no TERM', {'LANG': 'C.UTF-8'}),
+                              ('NO_COLOR', {**good, 'NO_COLOR': '1'}), ('no UTF-8', {**good, 'LANG': 'C'}),
+                              ('LC_ALL over LANG', {**good, 'LC_ALL': 'C'})):
+        said = on_terminal(cases, scan, environment)
+        cases.expect(case, said.isascii() and '###' in said, f'{said!r}')
+    out = subprocess.run([cases.program, 'measure', scan, '--simulations', '0'], capture_output=True, env=good,
+                         check=False).stdout.decode('utf-8')
+    cases.expect('no terminal', out.isascii() and '###' in out, f'{out!r}')
+
+
 def main():
     if len(sys.argv) != 2:
         sys.exit('usage: picture_cases.py PROGRAM')
@@ -161,6 +202,7 @@ def main():
         odd_ids(cases)
         sizes(cases)
         failed_patches(cases, good)
+        bars(cases, good)
         print(f'{cases.passed} passed, {cases.failed} failed')
     return cases.failed > 0
 
