@@ -6,6 +6,7 @@
 
 #include "commands.h"
 #include "fleck/edition.h"
+#include "fleck/memory.h"
 #include "fleck/record.h"
 #include "study_call.h"
 #include "table.h"
@@ -240,7 +241,7 @@ static void print_plan(const fleck_edition *edition)
 
         if (sentence != NULL)
             cli_print_note(stdout, "", sentence);
-        free(sentence);
+        fleck_free(sentence);
     }
 }
 

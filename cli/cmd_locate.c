@@ -7,6 +7,7 @@
 #include "fleck/calibration.h"
 #include "fleck/file.h"
 #include "fleck/locate.h"
+#include "fleck/memory.h"
 
 enum option_id { OUT, PREVIEW, GRID, MIN_SIZE, ALL, INK, PPI, CALIBRATION, PAGE };
 
@@ -127,7 +128,7 @@ static int write_layout(const struct call *call, const char *sheet, const fleck_
     } else if (fputs(text, stdout) < 0 || fflush(stdout) != 0) {
         status = fleck_fail(&err, FLECK_NO_RESOURCE, "cannot be written; make room and try again");
     }
-    free(text);
+    fleck_free(text);
     return status == FLECK_OK ? EXIT_DONE
                               : cli_say_failure(call->out != NULL ? call->out : "stdout", status, &err);
 }

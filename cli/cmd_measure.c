@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "commands.h"
+#include "fleck/memory.h"
 #include "formula_warning.h"
 #include "interrupt.h"
 #include "measure_pictures.h"
@@ -315,7 +316,7 @@ static void on_record(void *context, const fleck_record *record)
         if (call->patch_count > 1)
             text[strlen(text) - 1] = '\0'; /* the comma comes before the newline */
         fputs(text, stdout);
-        free(text);
+        fleck_free(text);
     } else if (!call->quiet) {
         if (call->patch_count == 1) {
             cli_print_summary(stdout, record);

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "fleck/memory.h"
 #include "fleck/phantom_sheet.h"
 #include "phantom_output.h"
 
@@ -322,7 +323,7 @@ static int draw(struct call *call)
     }
     if (status == FLECK_OK)
         status = fleck_phantom_sheet_new(&call->sheet, patches, count, &sheet, &err);
-    free(patches);
+    fleck_free(patches);
     if (status != FLECK_OK)
         return cli_say_failure(call->table != NULL ? call->table : call->out, status, &err);
     status = fleck_phantom_sheet_write(sheet, call->out, &err);

@@ -4,6 +4,7 @@
 
 #include "commands.h"
 #include "fleck/file.h"
+#include "fleck/memory.h"
 #include "fleck/report.h"
 #include "study_call.h"
 
@@ -164,7 +165,7 @@ static int make(struct call *call, const char *run)
     status = fleck_report_make(run, &call->options, &bytes, &size, &summary, &err);
     code = status == FLECK_OK ? write_page(call->out != NULL ? call->out : path, bytes, size, &summary)
                               : cli_study_say_failure(status, &err);
-    free(bytes);
+    fleck_free(bytes);
     free(path);
     return code;
 }

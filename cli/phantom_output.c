@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fleck/file.h"
+#include "fleck/memory.h"
 #include "options.h"
 
 int phantom_write_text(const char *path, char *text)
@@ -17,7 +18,7 @@ int phantom_write_text(const char *path, char *text)
         return EXIT_MACHINE;
     }
     status = fleck_file_write(path, text, strlen(text), &err);
-    free(text);
+    fleck_free(text);
     return status == FLECK_OK ? EXIT_DONE : cli_say_failure(path, status, &err);
 }
 
@@ -32,7 +33,7 @@ int phantom_write_truth(const char *picture, char *truth)
     int code;
 
     if (path == NULL) {
-        free(truth);
+        fleck_free(truth);
         cli_say(picture, "no memory for the name of its truth; free some memory");
         return EXIT_MACHINE;
     }

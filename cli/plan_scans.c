@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fleck/measure.h"
+#include "fleck/memory.h"
 #include "options.h"
 
 static void on_record(void *context, const fleck_record *record)
@@ -22,7 +23,7 @@ static void on_record(void *context, const fleck_record *record)
             scans->out_of_memory = true;
     } else
         scans->out_of_memory = true;
-    free(text);
+    fleck_free(text);
 }
 
 static void on_failure(void *context, const char *path, const char *message)

@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "fleck/file.h"
+#include "fleck/memory.h"
 #include "summary.h"
 
 bool cli_list_split(const char *text, cli_list *list, char why[256])
@@ -210,7 +211,7 @@ int cli_study_finish(const cli_study_call *call, const char *command, char *json
         fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
         code = EXIT_MACHINE;
     }
-    free(json);
-    free(csv);
+    fleck_free(json);
+    fleck_free(csv);
     return code;
 }

@@ -176,7 +176,7 @@ FLECK_API fleck_status fleck_calibration_read(const char *path, fleck_calibratio
 FLECK_API fleck_status fleck_calibration_read_memory(const void *bytes, size_t size,
                                                      fleck_calibration *out, fleck_error *err);
 
-/* The calibration as JSON text, ending in a newline; freed with free(). NULL without memory. */
+/* The calibration as JSON text, ending in a newline; freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_calibration_to_json(const fleck_calibration *calibration);
 
 /*

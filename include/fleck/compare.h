@@ -140,10 +140,10 @@ FLECK_API fleck_status fleck_compare_study(const fleck_study *study,
 /* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_compare_clear(fleck_compare *result);
 
-/* The document of `--json`, freed with free(). NULL when there is no memory. */
+/* The document of `--json`, freed with fleck_free(). NULL when there is no memory. */
 FLECK_API char *fleck_compare_to_json(const fleck_compare *result);
 
-/* One row for each comparison, freed with free(). NULL when there is no memory. */
+/* One row for each comparison, freed with fleck_free(). NULL when there is no memory. */
 FLECK_API char *fleck_compare_to_csv(const fleck_compare *result);
 
 #ifdef __cplusplus

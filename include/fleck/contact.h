@@ -69,7 +69,7 @@ FLECK_API void fleck_contact_clear(fleck_contact *contact);
 /* What such numbers do not say; sentences, static storage. */
 FLECK_API const char *const *fleck_contact_cautions(size_t *count);
 
-/* The result as text, freed with free(). NULL without memory. */
+/* The result as text, freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_contact_to_json(const fleck_contact *contact);
 /* One row for the whole and one for each band. */
 FLECK_API char *fleck_contact_to_csv(const fleck_contact *contact);

@@ -164,10 +164,10 @@ FLECK_API fleck_status fleck_edition_judge(const fleck_study *study,
                                            fleck_error *err);
 FLECK_API void fleck_edition_clear(fleck_edition *edition);
 
-/* The plan with number i, below FLECK_EDITION_PLANS, in words; freed with free(). NULL without memory. */
+/* The plan with number i, below FLECK_EDITION_PLANS, in words; freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_edition_plan_sentence(const fleck_edition *edition, size_t i);
 
-/* The result as JSON, and as a table with a row for each measure; freed with free(). NULL without memory. */
+/* The result as JSON, and as a table with a row for each measure; freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_edition_to_json(const fleck_edition *edition);
 FLECK_API char *fleck_edition_to_csv(const fleck_edition *edition);
 

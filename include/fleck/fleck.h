@@ -13,6 +13,7 @@
 #include "fleck/inputs.h"
 #include "fleck/locate.h"
 #include "fleck/measure.h"
+#include "fleck/memory.h"
 #include "fleck/overlay.h"
 #include "fleck/pattern.h"
 #include "fleck/phantom.h"

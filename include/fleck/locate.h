@@ -115,7 +115,7 @@ FLECK_API const char *fleck_located_note(const fleck_located *located, char buff
  * scan_path      as it was given to fleck_locate
  * layout_path    where the text will stand, so that the column `scan` can lead from there to the
  *                scan; NULL: scan_path is written as it is
- * text           out: freed with free()
+ * text           out: freed with fleck_free()
  *
  * Errors: FLECK_BAD_INPUT (a folder of either path is not there), FLECK_NO_RESOURCE.
  */

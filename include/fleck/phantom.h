@@ -102,7 +102,7 @@ FLECK_API fleck_status fleck_phantom_write(const fleck_phantom *phantom, const c
                                            fleck_error *err);
 
 /*
- * The truth as JSON text, schema fleck-phantom-truth, ending in a newline; freed with free(); NULL
+ * The truth as JSON text, schema fleck-phantom-truth, ending in a newline; freed with fleck_free(); NULL
  * when there is no memory.
  *
  * options     all of them, null where the kind does not use one
@@ -117,7 +117,7 @@ FLECK_API char *fleck_phantom_truth_json(const fleck_phantom *phantom);
 /*
  * The dots that touch the picture, as CSV text with the columns x_mm, y_mm (from the picture's top
  * left) and diameter_mm, from top to bottom; the header alone for field and plain. Freed with
- * free(); NULL when there is no memory.
+ * fleck_free(); NULL when there is no memory.
  */
 FLECK_API char *fleck_phantom_dots_csv(const fleck_phantom *phantom);
 

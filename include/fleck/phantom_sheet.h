@@ -92,7 +92,7 @@ FLECK_API fleck_phantom_grid fleck_phantom_grid_default(void);
 
 /*
  * Patches of a grid, the first one's corner at (18, 14) mm.
- * out    freed with free()
+ * out    freed with fleck_free()
  * Errors: FLECK_BAD_CALL, FLECK_NO_RESOURCE.
  */
 FLECK_API fleck_status fleck_phantom_patches_from_grid(const fleck_phantom_grid *grid,
@@ -106,7 +106,7 @@ FLECK_API fleck_status fleck_phantom_patches_from_grid(const fleck_phantom_grid 
  * is passed over. An empty cell is as a column that is not there. A patch without a seed has the
  * speckle's + 1 + its row (from 0).
  *
- * out    freed with free()
+ * out    freed with fleck_free()
  *
  * Errors: FLECK_BAD_INPUT (the file, a column missing or not known, a cell; with its line),
  * FLECK_NO_RESOURCE.
@@ -148,7 +148,7 @@ FLECK_API fleck_status fleck_phantom_sheet_draw(fleck_phantom_sheet *sheet, flec
                                                 void *context, fleck_error *err);
 
 /*
- * The truth as JSON text, schema fleck-phantom-sheet-truth; freed with free(); NULL without memory.
+ * The truth as JSON text, schema fleck-phantom-sheet-truth; freed with fleck_free(); NULL without memory.
  *
  * options     of the sheet
  * picture     width_px, height_px, pixel_mm, clipped_share (pixels cut to 0 to 1)

@@ -189,7 +189,7 @@ FLECK_API fleck_status fleck_plan_order_make(const fleck_plan_factor *factors, s
                                              fleck_error *err);
 FLECK_API void fleck_plan_order_clear(fleck_plan_order *order);
 
-/* ---- as text, freed with free(); NULL without memory ---- */
+/* ---- as text, freed with fleck_free(); NULL without memory ---- */
 
 /* The parts that there are, others NULL, in one document. */
 FLECK_API char *fleck_plan_to_json(const fleck_plan *plan, const fleck_plan_areas *areas,

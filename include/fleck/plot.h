@@ -138,7 +138,7 @@ FLECK_API void fleck_plot_clear(fleck_plot *plot);
  * Draw a plot. The same plot gives the same bytes each time (on machines with the same fonts and
  * libraries; DejaVu Sans is asked for, and Japanese fonts for texts that it does not hold).
  *
- * bytes, size    out: the file's contents, freed with free(); NULL and 0 on failure
+ * bytes, size    out: the file's contents, freed with fleck_free(); NULL and 0 on failure
  *
  * SVG holds its glyphs as outlines and the caption as description; PDF embeds its font; PNG has 300
  * ppi. Errors: the plot's kept failure; FLECK_NO_RESOURCE. Thread-safe for different plots.

@@ -186,7 +186,7 @@ FLECK_API double fleck_record_number(const fleck_record *record, const fleck_key
 /* Value of a text key, NULL when it cannot be given or the key is a number. */
 FLECK_API const char *fleck_record_text(const fleck_record *record, const fleck_key *key);
 
-/* The record as JSON text, ending in a newline; freed with free(). NULL when there is no memory. */
+/* The record as JSON text, ending in a newline; freed with fleck_free(). NULL when there is no memory. */
 FLECK_API char *fleck_record_to_json(const fleck_record *record);
 
 /* Read a record back. Errors: FLECK_BAD_INPUT (not a record, newer version), FLECK_NO_RESOURCE. */

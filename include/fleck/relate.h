@@ -223,10 +223,10 @@ FLECK_API fleck_status fleck_relate_study(const fleck_study *study,
 /* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_relate_clear(fleck_relate *result);
 
-/* The document of `--json`, freed with free(). NULL when there is no memory. */
+/* The document of `--json`, freed with fleck_free(). NULL when there is no memory. */
 FLECK_API char *fleck_relate_to_json(const fleck_relate *result);
 
-/* One row for each term of each measure, freed with free(). NULL when there is no memory. */
+/* One row for each term of each measure, freed with fleck_free(). NULL when there is no memory. */
 FLECK_API char *fleck_relate_to_csv(const fleck_relate *result);
 
 /* "rises", "falls" or "cannot tell". */

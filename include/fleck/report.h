@@ -51,7 +51,7 @@ typedef struct fleck_report_summary {
  * Make the page.
  *
  * run        a folder that `fleck measure -o` has made; its pictures are used where it has them
- * bytes      out: the page, freed with free(); NULL on failure
+ * bytes      out: the page, freed with fleck_free(); NULL on failure
  * summary    out
  *
  * The same run and options give the same bytes (on machines with the same fonts and libraries).

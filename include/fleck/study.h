@@ -75,7 +75,7 @@ FLECK_API bool fleck_study_number(const fleck_study *study, size_t row, size_t c
  * calibration, tile, mask) differs among the given rows, one line for each setting, such as
  * "cutoff_mm: 0.1 (2.5-1 and 5 more), 0.2 (5-1 and 5 more)".
  *
- * out    lines separated by '\n', "" when nothing differs; freed with free()
+ * out    lines separated by '\n', "" when nothing differs; freed with fleck_free()
  */
 FLECK_API fleck_status fleck_study_differences(const fleck_study *study, const size_t *rows,
                                                size_t count, char **out, fleck_error *err);

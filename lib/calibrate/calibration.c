@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "calibrate/calibration_names.h"
@@ -31,18 +30,18 @@ void fleck_calibration_clear(fleck_calibration *calibration)
 {
     if (calibration == NULL)
         return;
-    free(calibration->length.marks);
-    free(calibration->tone.steps);
-    free(calibration->blur.edges);
+    fleck_free(calibration->length.marks);
+    fleck_free(calibration->tone.steps);
+    fleck_free(calibration->blur.edges);
     for (size_t c = 0; c < FLECK_COLOURS; c++) {
-        free(calibration->tone.curves[c].code);
-        free(calibration->tone.curves[c].reflectance);
+        fleck_free(calibration->tone.curves[c].code);
+        fleck_free(calibration->tone.curves[c].reflectance);
     }
     for (size_t i = 0; i < calibration->scan_count; i++) {
-        free(calibration->scans[i].part);
-        free(calibration->scans[i].path);
+        fleck_free(calibration->scans[i].part);
+        fleck_free(calibration->scans[i].path);
     }
-    free(calibration->scans);
+    fleck_free(calibration->scans);
     fleck_calibration_init(calibration);
 }
 
@@ -172,8 +171,8 @@ static fleck_status note_scan(fleck_calibration *calibration, const char *path, 
     scan.part = fleck_copy_text(part);
     scan.path = fleck_copy_text(path);
     if (scan.part == NULL || scan.path == NULL) {
-        free(scan.part);
-        free(scan.path);
+        fleck_free(scan.part);
+        fleck_free(scan.path);
         return fleck_calibration_no_memory(err);
     }
     calibration->scans[calibration->scan_count++] = scan;

@@ -6,7 +6,6 @@
  */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -165,7 +164,7 @@ static void read_scans(struct reader *reader, const cJSON *root)
             memcpy(scan->sha256, digest, sizeof scan->sha256);
         else
             fault(reader, "sha256", "64 hexadecimal digits");
-        free(digest);
+        fleck_free(digest);
     }
 }
 
@@ -518,7 +517,7 @@ fleck_status fleck_calibration_read(const char *path, fleck_calibration *out, fl
     else
         status = fleck_calibration_read_memory(bytes, size, out, err);
 done:
-    free(bytes);
+    fleck_free(bytes);
     fclose(stream);
     return status;
 }
@@ -546,6 +545,6 @@ fleck_status fleck_calibration_write(fleck_calibration *calibration, const char 
     status = fleck_file_write(path, json, strlen(json), err);
     if (status == FLECK_OK)
         fleck_sha256_bytes(json, strlen(json), calibration->sha256);
-    free(json);
+    fleck_free(json);
     return status;
 }

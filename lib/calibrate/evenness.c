@@ -148,9 +148,9 @@ static fleck_status read_blocks(fleck_area_reader *reader, const struct grid *gr
         }
     }
     *clipped = seen > 0 ? (double)at_full / (double)seen : 0;
-    free(band.samples);
-    free(band.counts);
-    free(band.row);
+    fleck_free(band.samples);
+    fleck_free(band.counts);
+    fleck_free(band.row);
     return status;
 }
 
@@ -348,11 +348,11 @@ fleck_status fleck_calibrate_evenness(fleck_calibration *calibration, const flec
         calibration->evenness = evenness;
     }
 done:
-    free(grid.values);
-    free(grid.kept);
-    free(work.design);
-    free(work.values);
-    free(work.residuals);
+    fleck_free(grid.values);
+    fleck_free(grid.kept);
+    fleck_free(work.design);
+    fleck_free(work.values);
+    fleck_free(work.residuals);
     fleck_area_close(&reader);
     return status;
 }

@@ -12,7 +12,6 @@
 #include <lcms2.h>
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -240,7 +239,7 @@ static fleck_status read_grey_of_rgb(const fleck_icc *icc, size_t levels, double
             linear[i] +=
                 luminance_of((double[3]){ matrix[0][c], matrix[1][c], matrix[2][c] }) * curve[i];
     }
-    free(curve);
+    fleck_free(curve);
     return status;
 }
 
@@ -298,7 +297,7 @@ void fleck_icc_free(fleck_icc *icc)
         cmsCloseProfile(icc->profile);
     if (icc->context != NULL)
         cmsDeleteContext(icc->context);
-    free(icc);
+    fleck_free(icc);
 }
 
 /* The size a profile states in its first four bytes; a profile cut short loses tags unnoticed. */

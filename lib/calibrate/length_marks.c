@@ -5,7 +5,6 @@
  * in one step, px = sum(dx L) / sum(dx^2). Picking errors are taken to be alike for all marks.
  */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "calibrate/calibration.h"
@@ -199,12 +198,12 @@ fleck_status fleck_calibrate_length(fleck_calibration *calibration, const fleck_
     length.ppi_y_se = length.ppi_y / pixel_mm[1] * sqrt(variance * sums.xx / determinant(&sums));
     status = warn(&length, reader.info, warnings, err);
     if (status == FLECK_OK) {
-        free(calibration->length.marks);
+        fleck_free(calibration->length.marks);
         calibration->length = length;
         length.marks = NULL;
     }
 done:
-    free(length.marks);
+    fleck_free(length.marks);
     fleck_area_close(&reader);
     return status;
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "calibrate/calibration.h"
 #include "calibrate/scan_area.h"
@@ -79,8 +78,8 @@ static fleck_status measure(fleck_calibration *calibration, const fleck_scan_are
         out->quantised[t] = (double)sums[t].q_sum / pixel_count / 65535;
     }
 done:
-    free(reflectance);
-    free(q);
+    fleck_free(reflectance);
+    fleck_free(q);
     fleck_area_close(&reader);
     return status;
 }

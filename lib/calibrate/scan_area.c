@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "calibrate/calibration.h"
 #include "calibrate/resolution.h"
@@ -130,7 +129,7 @@ unsigned fleck_area_code(const fleck_area_reader *reader, const unsigned char *p
 
 void fleck_area_close(fleck_area_reader *reader)
 {
-    free(reader->row);
+    fleck_free(reader->row);
     fleck_tone_free(reader->tone);
     fleck_scan_close(reader->scan);
     *reader = (fleck_area_reader){ 0 };

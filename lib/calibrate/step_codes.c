@@ -88,7 +88,7 @@ fleck_status fleck_codes_of_boxes(fleck_calibration *calibration, const fleck_sc
                            &sums[i]);
         }
     }
-    free(places);
+    fleck_free(places);
     fleck_area_close(&reader);
     return status;
 }
@@ -239,10 +239,10 @@ static fleck_status gather_steps(const fleck_code_sums *bins, size_t bin_count, 
             add_sums(&sums[i], &bins[(first[i] + first[i + 1]) / 2]);
     }
 done:
-    free(profile);
-    free(smoothed);
-    free(window);
-    free(first);
+    fleck_free(profile);
+    fleck_free(smoothed);
+    fleck_free(window);
+    fleck_free(first);
     return status;
 }
 
@@ -275,7 +275,7 @@ fleck_status fleck_codes_of_strip(fleck_calibration *calibration, const fleck_sc
     if (status == FLECK_OK)
         status = gather_steps(bins, band.bins, reader.info->channels,
                               reader.info->sample_bytes == 1 ? 255 : 65535, count, sums, err);
-    free(bins);
+    fleck_free(bins);
     fleck_area_close(&reader);
     return status;
 }

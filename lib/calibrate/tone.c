@@ -11,7 +11,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "calibrate/calibration.h"
 #include "calibrate/icc.h"
@@ -365,10 +364,10 @@ void fleck_tone_free(fleck_tone *tone)
 {
     if (tone == NULL)
         return;
-    free(tone->linear);
-    free(tone->q_tables);
+    fleck_free(tone->linear);
+    fleck_free(tone->q_tables);
     fleck_icc_free(tone->icc);
-    free(tone);
+    fleck_free(tone);
 }
 
 static fleck_status fail_memory(fleck_error *err)

@@ -42,8 +42,8 @@ struct table {
 static void clear_table(struct table *table)
 {
     for (size_t i = 0; i < table->count; i++)
-        free(table->rows[i].scan);
-    free(table->rows);
+        fleck_free(table->rows[i].scan);
+    fleck_free(table->rows);
     *table = (struct table){ 0 };
 }
 
@@ -206,8 +206,8 @@ static fleck_status measure_scan(fleck_calibration *calibration, struct table *t
         }
     }
 done:
-    free(boxes);
-    free(sums);
+    fleck_free(boxes);
+    fleck_free(sums);
     return status;
 }
 
@@ -434,9 +434,9 @@ static fleck_status fit_curve(fleck_calibration_tone *tone, unsigned c, const ch
         step->residual_density[c] = density_without(curve, i, &others) - step->density;
     }
 done:
-    free(used);
-    free(others.code);
-    free(others.reflectance);
+    fleck_free(used);
+    fleck_free(others.code);
+    fleck_free(others.reflectance);
     return status;
 }
 
@@ -466,10 +466,10 @@ static fleck_status warn_misfit(const fleck_calibration_tone *tone, unsigned cha
 
 static void clear_tone(fleck_calibration_tone *tone)
 {
-    free(tone->steps);
+    fleck_free(tone->steps);
     for (size_t c = 0; c < FLECK_COLOURS; c++) {
-        free(tone->curves[c].code);
-        free(tone->curves[c].reflectance);
+        fleck_free(tone->curves[c].code);
+        fleck_free(tone->curves[c].reflectance);
     }
     *tone = (fleck_calibration_tone){ 0 };
 }

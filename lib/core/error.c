@@ -3,7 +3,6 @@
 
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <gsl/gsl_errno.h>
@@ -68,8 +67,8 @@ static fleck_status add(fleck_warnings *warnings, const char *code, const char *
     one.code = fleck_copy_text(code);
     one.message = fleck_copy_text(message);
     if (one.code == NULL || one.message == NULL) {
-        free(one.code);
-        free(one.message);
+        fleck_free(one.code);
+        fleck_free(one.message);
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a warning; free some memory");
     }
     items[warnings->count++] = one;
@@ -112,9 +111,9 @@ void fleck_warnings_clear(fleck_warnings *warnings)
     if (warnings == NULL)
         return;
     for (size_t i = 0; i < warnings->count; i++) {
-        free(warnings->items[i].code);
-        free(warnings->items[i].message);
+        fleck_free(warnings->items[i].code);
+        fleck_free(warnings->items[i].message);
     }
-    free(warnings->items);
+    fleck_free(warnings->items);
     *warnings = (fleck_warnings){ 0 };
 }

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Memory whose size is checked before it is multiplied. */
+/* Memory whose size is checked before it is multiplied; all that the library takes goes through here. */
 #ifndef FLECK_CORE_MEMORY_H
 #define FLECK_CORE_MEMORY_H
 
 #include <stdbool.h>
 #include <stddef.h>
+
+#include "fleck/memory.h"
 
 /* *out = a * b, or false (and *out untouched) when the product does not fit. */
 bool size_mul(size_t a, size_t b, size_t *out);
@@ -12,11 +14,17 @@ bool size_mul(size_t a, size_t b, size_t *out);
 /* *out = a + b, or false (and *out untouched) when the sum does not fit. */
 bool size_add(size_t a, size_t b, size_t *out);
 
-/* count * size bytes, not cleared; NULL when that overflows or there is no memory. Freed with free(). */
+/* count * size bytes, not cleared; NULL when that overflows or there is no memory. Freed with fleck_free(). */
 void *fleck_alloc_array(size_t count, size_t size);
 
 /* The same, cleared to zero. */
 void *fleck_alloc_zeroed(size_t count, size_t size);
+
+/*
+ * The block (NULL: a new one) with room for `bytes`, moved perhaps; NULL when there is no memory (the old
+ * block stays valid).
+ */
+void *fleck_resize(void *block, size_t bytes);
 
 /*
  * Grow a list for one more element, by doubling.

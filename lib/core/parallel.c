@@ -3,7 +3,6 @@
 
 #include <pthread.h>
 #include <stdatomic.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -64,5 +63,5 @@ void fleck_parallel_for(unsigned threads, size_t count,
     take_pieces(&shared, 0);
     for (unsigned i = 0; i < started; i++)
         pthread_join(workers[i].thread, NULL);
-    free(workers);
+    fleck_free(workers);
 }

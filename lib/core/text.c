@@ -121,7 +121,7 @@ static bool reserve(fleck_text *text, size_t more)
         wanted = 2 * text->capacity;
     if (wanted < 256)
         wanted = 256;
-    bytes = realloc(text->bytes, wanted);
+    bytes = fleck_resize(text->bytes, wanted);
     if (bytes == NULL) {
         text->failed = true;
         return false;
@@ -182,6 +182,6 @@ void fleck_text_add_format(fleck_text *text, const char *format, ...)
 
 void fleck_text_clear(fleck_text *text)
 {
-    free(text->bytes);
+    fleck_free(text->bytes);
     *text = (fleck_text){ 0 };
 }

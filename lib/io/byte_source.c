@@ -3,7 +3,6 @@
 
 #include <errno.h>
 #include <fcntl.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -129,7 +128,7 @@ void fleck_byte_source_close(fleck_byte_source *source)
         return;
     if (source->descriptor >= 0)
         close(source->descriptor);
-    free(source);
+    fleck_free(source);
 }
 
 bool fleck_byte_cursor_take(fleck_byte_cursor *cursor, void *bytes, size_t count)

@@ -10,7 +10,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -354,7 +353,7 @@ fleck_status fleck_csv_read(const char *path, fleck_csv **out, fleck_error *err)
     r.descriptor = open(path, O_RDONLY | O_CLOEXEC);
     if (r.descriptor < 0)
         return fleck_fail(err, FLECK_BAD_INPUT, "cannot be opened; check the name and permissions");
-    r.bytes = r.buffer = malloc(FLECK_CSV_ROW_BYTES);
+    r.bytes = r.buffer = fleck_alloc_array(FLECK_CSV_ROW_BYTES, 1);
     if (r.buffer == NULL)
         status = fleck_fail(err, FLECK_NO_RESOURCE, "%s", no_memory);
     else if (fstat(r.descriptor, &about) == 0 && S_ISDIR(about.st_mode))
@@ -363,7 +362,7 @@ fleck_status fleck_csv_read(const char *path, fleck_csv **out, fleck_error *err)
         status = fleck_fail(err, FLECK_BAD_INPUT, "%s", too_large);
     else
         status = read_all(&r, out, err);
-    free(r.buffer);
+    fleck_free(r.buffer);
     close(r.descriptor);
     return status;
 }
@@ -383,10 +382,10 @@ void fleck_csv_free(fleck_csv *csv)
 {
     if (csv == NULL)
         return;
-    free(csv->text);
-    free(csv->cells);
-    free(csv->rows);
-    free(csv);
+    fleck_free(csv->text);
+    fleck_free(csv->cells);
+    fleck_free(csv->rows);
+    fleck_free(csv);
 }
 
 char fleck_csv_separator(const fleck_csv *csv)

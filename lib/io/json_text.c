@@ -3,8 +3,8 @@
 
 #include <math.h>
 #include <stdbool.h>
-#include <stdlib.h>
 
+#include "core/memory.h"
 #include "core/text.h"
 
 enum { MOST_VALUES = 1 << 18, VALUE_BYTES = 2 * sizeof(cJSON) };
@@ -33,13 +33,13 @@ cJSON *fleck_json_parse(const char *text, size_t size, const char **end, bool *n
     if (document != NULL || values > MOST_VALUES)
         return document;
     /* cJSON does not tell a lack of memory from a fault of the text: where there is enough, once more */
-    probe = malloc(size + values * VALUE_BYTES);
+    probe = fleck_alloc_array(size + values * VALUE_BYTES, 1);
     if (probe == NULL) {
         if (no_memory != NULL)
             *no_memory = true;
         return NULL;
     }
-    free(probe);
+    fleck_free(probe);
     return cJSON_ParseWithLengthOpts(text, size, end, 0);
 }
 

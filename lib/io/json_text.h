@@ -40,7 +40,7 @@ cJSON *fleck_json_add_object(cJSON *object, const char *key);
 cJSON *fleck_json_append_object(cJSON *array);
 
 /*
- * Text of a document, ending in a newline, freed with free(): cJSON may allocate by hooks of the host
+ * Text of a document, ending in a newline, freed with fleck_free(): cJSON may allocate by hooks of the host
  * program. The document is deleted in any case. NULL for a NULL document, for one that is
  * spoiled, and without memory.
  */

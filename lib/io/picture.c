@@ -11,7 +11,6 @@
 #include <png.h>
 #include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 #include <sys/types.h>
@@ -347,7 +346,7 @@ fleck_status fleck_picture_write(const char *path, const fleck_picture *picture,
     }
 done:
     fleck_whole_file_abandon(file);
-    free(samples);
+    fleck_free(samples);
     return status;
 }
 

@@ -7,7 +7,6 @@
 #include "fleck/scan.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -337,7 +336,7 @@ void fleck_scan_close(fleck_scan *scan)
         return;
     if (scan->kind != NULL)
         scan->kind->close(scan->reader);
-    free(scan->held);
+    fleck_free(scan->held);
     fleck_byte_source_close(scan->source);
-    free(scan);
+    fleck_free(scan);
 }

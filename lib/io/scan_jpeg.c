@@ -309,8 +309,8 @@ static void close_reader(void *reader)
     if (one == NULL)
         return;
     jpeg_destroy_decompress(&one->jpeg);
-    free(one->profile);
-    free(one);
+    fleck_free(one->profile);
+    fleck_free(one);
 }
 
 static fleck_status open_reader(const fleck_byte_source *source, size_t page,

@@ -6,7 +6,6 @@
 #include "io/scan_reader.h"
 
 #include <setjmp.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <png.h>
@@ -57,7 +56,7 @@ static void on_warning(png_structp png, png_const_charp message)
 static png_voidp on_malloc(png_structp png, png_alloc_size_t bytes)
 {
     struct reader *reader = png_get_mem_ptr(png);
-    void *memory = malloc(bytes);
+    void *memory = fleck_alloc_array(bytes, 1);
 
     if (memory == NULL)
         reader->no_memory = true;
@@ -67,7 +66,7 @@ static png_voidp on_malloc(png_structp png, png_alloc_size_t bytes)
 static void on_free(png_structp png, png_voidp memory)
 {
     (void)png;
-    free(memory);
+    fleck_free(memory);
 }
 
 static void on_read(png_structp png, png_bytep bytes, size_t count)
@@ -275,7 +274,7 @@ static void close_reader(void *reader)
         return;
     if (one->png != NULL)
         png_destroy_read_struct(&one->png, &one->info, NULL);
-    free(one);
+    fleck_free(one);
 }
 
 /* libpng's own word for a size of nothing is only "Invalid IHDR data". */

@@ -12,7 +12,6 @@
 #include "io/scan_reader.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include <tiffio.h>
 
@@ -97,7 +96,7 @@ static fleck_status find_page(const fleck_ifd_file *file, size_t page, uint64_t 
                             count == 1 ? "" : "s", page);
     if (status == FLECK_OK)
         *directory = seen[page - 1];
-    free(seen);
+    fleck_free(seen);
     return status;
 }
 
@@ -190,9 +189,9 @@ static void close_reader(void *reader)
         return;
     for (size_t i = 0; i < MAX_PLANES; i++) {
         fleck_tiff_handle_close(&one->planes[i].handle);
-        free(one->planes[i].lines);
+        fleck_free(one->planes[i].lines);
     }
-    free(one);
+    fleck_free(one);
 }
 
 static fleck_status read_info(struct reader *reader, const fleck_ifd_file *file, uint64_t directory,

@@ -35,9 +35,9 @@ static const char *why(int code, char buffer[128])
 
 static void end(fleck_whole_file *file)
 {
-    free(file->path);
-    free(file->temporary);
-    free(file);
+    fleck_free(file->path);
+    fleck_free(file->temporary);
+    fleck_free(file);
 }
 
 /*
@@ -126,7 +126,7 @@ static void sync_folder(const char *path)
         (void)fsync(descriptor);
         close(descriptor);
     }
-    free(folder);
+    fleck_free(folder);
 }
 
 fleck_status fleck_whole_file_commit(fleck_whole_file *file, fleck_error *err)

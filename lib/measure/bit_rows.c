@@ -9,7 +9,6 @@
 #include "measure/bit_rows.h"
 
 #include <assert.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -42,8 +41,8 @@ fleck_status fleck_bit_rows_init(fleck_bit_rows *rows, size_t width_px, size_t c
 
 void fleck_bit_rows_clear(fleck_bit_rows *rows)
 {
-    free(rows->bits);
-    free(rows->before);
+    fleck_free(rows->bits);
+    fleck_free(rows->before);
     *rows = (fleck_bit_rows){ 0 };
 }
 

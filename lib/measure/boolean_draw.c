@@ -8,7 +8,6 @@
 #include "measure/boolean_draw.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -99,10 +98,10 @@ static float *new_sums(double fine_mm, double sd_mm, size_t factor, size_t pad, 
         sum += k < *taps ? (double)weights[k] : 0;
     }
     if (weights == NULL) {
-        free(sums);
+        fleck_free(sums);
         return NULL;
     }
-    free(weights);
+    fleck_free(weights);
     return sums;
 }
 
@@ -142,10 +141,10 @@ fleck_status fleck_boolean_canvas_init(fleck_boolean_canvas *canvas, size_t widt
 
 void fleck_boolean_canvas_clear(fleck_boolean_canvas *canvas)
 {
-    free(canvas->sum_x);
-    free(canvas->weight_y);
-    free(canvas->blurred);
-    free(canvas->sum);
+    fleck_free(canvas->sum_x);
+    fleck_free(canvas->weight_y);
+    fleck_free(canvas->blurred);
+    fleck_free(canvas->sum);
     fleck_bit_rows_clear(&canvas->fine);
     *canvas = (fleck_boolean_canvas){ 0 };
 }

@@ -61,7 +61,7 @@ fleck_status fleck_border_survey(const fleck_geometry *geometry, const fleck_mas
     fleck_status status;
 
     if (n == 0) {
-        free(waiting);
+        fleck_free(waiting);
         return FLECK_OK;
     }
     if (waiting == NULL)
@@ -99,6 +99,6 @@ fleck_status fleck_border_survey(const fleck_geometry *geometry, const fleck_mas
         beyond_px[i - 1] += beyond_px[i];
 done:
     fleck_mask_distance_free(distance);
-    free(waiting);
+    fleck_free(waiting);
     return status;
 }

@@ -27,9 +27,9 @@ static bool new_stretches(fleck_stretches *stretches, size_t length_px)
 
 static void free_stretches(fleck_stretches *stretches)
 {
-    free(stretches->inside);
-    free(stretches->whole[INK]);
-    free(stretches->whole[BARE]);
+    fleck_free(stretches->inside);
+    fleck_free(stretches->whole[INK]);
+    fleck_free(stretches->whole[BARE]);
 }
 
 fleck_status fleck_chord_counter_init(fleck_chord_counter *counter, size_t width_px,
@@ -48,9 +48,9 @@ fleck_status fleck_chord_counter_init(fleck_chord_counter *counter, size_t width
 
 void fleck_chord_counter_clear(fleck_chord_counter *counter)
 {
-    free(counter->begin);
-    free(counter->inside_begin);
-    free(counter->cut);
+    fleck_free(counter->begin);
+    fleck_free(counter->inside_begin);
+    fleck_free(counter->cut);
     free_stretches(&counter->rows);
     free_stretches(&counter->columns);
     *counter = (fleck_chord_counter){ 0 };
@@ -249,13 +249,13 @@ fleck_status fleck_chord_lengths_fill(const fleck_chord_counter *counter, fleck_
         qsort(list, count, sizeof *list, by_length);
         status = summarise(list, count, out, err);
     }
-    free(list);
+    fleck_free(list);
     return status;
 }
 
 void fleck_chord_lengths_clear(fleck_chord_lengths *lengths)
 {
-    free(lengths->from_mm);
-    free(lengths->share);
+    fleck_free(lengths->from_mm);
+    fleck_free(lengths->share);
     *lengths = (fleck_chord_lengths){ 0 };
 }

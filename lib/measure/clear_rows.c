@@ -2,7 +2,6 @@
 #include "measure/clear_rows.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -101,10 +100,10 @@ bool fleck_clear_rows_add(fleck_clear_rows *clear, const uint16_t *q, const flec
 
 void fleck_clear_rows_end(fleck_clear_rows *clear)
 {
-    free(clear->q);
-    free(clear->runs);
-    free(clear->clear[0]);
-    free(clear->clear[1]);
-    free(clear->spare);
+    fleck_free(clear->q);
+    fleck_free(clear->runs);
+    fleck_free(clear->clear[0]);
+    fleck_free(clear->clear[1]);
+    fleck_free(clear->spare);
     *clear = (fleck_clear_rows){ 0 };
 }

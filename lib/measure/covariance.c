@@ -7,7 +7,6 @@
 #include "measure/covariance.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -75,7 +74,7 @@ fleck_status fleck_covariance_fill(const fleck_lags *lags, double coverage, flec
 
 void fleck_two_point_clear(fleck_two_point *series)
 {
-    free(series->lag_mm);
-    free(series->probability);
+    fleck_free(series->lag_mm);
+    fleck_free(series->probability);
     *series = (fleck_two_point){ 0 };
 }

@@ -286,9 +286,9 @@ fleck_status fleck_disc_tone(const fleck_dot_tone_input *input, const double *ba
     if (used >= LEAST_DOTS)
         *disc = median_disc(found, used, weight_of_mm(geometry, rim_mm));
 done:
-    free(found);
-    free(candidates);
-    free(window);
-    free(row);
+    fleck_free(found);
+    fleck_free(candidates);
+    fleck_free(window);
+    fleck_free(row);
     return status;
 }

@@ -51,14 +51,14 @@ struct basins {
 
 static void room_clear(struct room *room)
 {
-    free(room->bare);
-    free(room->square);
-    free(room->basin);
-    free(room->order);
-    free(room->line.square);
-    free(room->line.border);
-    free(room->line.apex);
-    free(room->starts);
+    fleck_free(room->bare);
+    fleck_free(room->square);
+    fleck_free(room->basin);
+    fleck_free(room->order);
+    fleck_free(room->line.square);
+    fleck_free(room->line.border);
+    fleck_free(room->line.apex);
+    fleck_free(room->starts);
     *room = (struct room){ 0 };
 }
 
@@ -179,7 +179,7 @@ static bool sort_pixels(struct room *room, size_t pixels, double step_mm, size_t
         levels = room->square[i] > (double)levels ? (size_t)room->square[i] : levels;
     }
     if (levels + 1 > room->starts_capacity) {
-        free(room->starts);
+        fleck_free(room->starts);
         room->starts = fleck_alloc_array(levels + 1, sizeof *room->starts);
         room->starts_capacity = room->starts != NULL ? levels + 1 : 0;
         if (room->starts == NULL)
@@ -281,7 +281,7 @@ fleck_status fleck_split_dots(const fleck_blob *blobs, size_t n, const fleck_geo
             enough = add_part(out, &capacity, i, basins.items[j].area_px);
     }
     room_clear(&room);
-    free(basins.items);
+    fleck_free(basins.items);
     if (enough)
         return FLECK_OK;
     fleck_split_clear(out);
@@ -293,6 +293,6 @@ void fleck_split_clear(fleck_split *split)
 {
     if (split == NULL)
         return;
-    free(split->parts);
+    fleck_free(split->parts);
     *split = (fleck_split){ 0 };
 }

@@ -13,7 +13,6 @@
 #include "fleck/shape.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "fleck/random_set.h"
@@ -189,7 +188,7 @@ static fleck_status look_at_discs(struct gathering *gathering, fleck_error *err)
                         : NAN;
     status = fleck_disc_tone(gathering->input, bare_q, gathering->reach.rim_mm, &gathering->disc,
                              err);
-    free(bare_q);
+    fleck_free(bare_q);
     return status;
 }
 
@@ -412,8 +411,8 @@ fleck_status fleck_dot_tones(const fleck_dot_tone_input *input, fleck_dot_tone *
     for (size_t i = 0; i < input->n; i++)
         tones[i] = tone_of(&gathering, i);
 done:
-    free(gathering.dots);
-    free(gathering.core_counts);
-    free(gathering.ink_counts);
+    fleck_free(gathering.dots);
+    fleck_free(gathering.core_counts);
+    fleck_free(gathering.ink_counts);
     return status;
 }

@@ -10,7 +10,6 @@
 #include "measure/doubt_jpeg_grid.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -185,9 +184,9 @@ fleck_doubt_jpeg_grid fleck_doubt_jpeg_grid_finish(fleck_doubt_jpeg_grid_sums *s
 void fleck_doubt_jpeg_grid_end(fleck_doubt_jpeg_grid_sums *sums)
 {
     for (size_t i = 0; i < 4; i++)
-        free(sums->rows[i]);
-    free(sums->columns);
-    free(sums->pending);
+        fleck_free(sums->rows[i]);
+    fleck_free(sums->columns);
+    fleck_free(sums->pending);
     *sums = (fleck_doubt_jpeg_grid_sums){ 0 };
 }
 

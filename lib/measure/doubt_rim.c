@@ -7,7 +7,6 @@
 #include "measure/doubt_rim.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -142,7 +141,7 @@ fleck_doubt_rim fleck_doubt_rim_finish(const fleck_doubt_rim_sums *sums,
 
 void fleck_doubt_rim_end(fleck_doubt_rim_sums *sums)
 {
-    free(sums->columns);
+    fleck_free(sums->columns);
     *sums = (fleck_doubt_rim_sums){ 0 };
 }
 

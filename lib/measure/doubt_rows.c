@@ -2,7 +2,6 @@
 #include "measure/doubt_rows.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -95,5 +94,5 @@ void fleck_doubt_rows_free(fleck_doubt_rows *rows)
     fleck_doubt_jpeg_grid_end(&rows->jpeg_grid);
     fleck_doubt_rim_end(&rows->rim);
     fleck_doubt_wander_end(&rows->wander);
-    free(rows);
+    fleck_free(rows);
 }

@@ -9,7 +9,6 @@
 #include "measure/doubt_wander.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -100,7 +99,7 @@ fleck_doubt_wander fleck_doubt_wander_finish(const fleck_doubt_wander_sums *sums
 
 void fleck_doubt_wander_end(fleck_doubt_wander_sums *sums)
 {
-    free(sums->fields);
+    fleck_free(sums->fields);
     *sums = (fleck_doubt_wander_sums){ 0 };
 }
 

@@ -6,7 +6,6 @@
 #include "measure/edge_line.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -267,6 +266,6 @@ fleck_status fleck_edge_profile_take(const fleck_edge_picture *picture, const fl
         out->bare_part_mm = at[2] - at[1];
         out->noise = fmax(sd_of(&ink), sd_of(&bare)) / fabs(contrast_q);
     }
-    free(bins);
+    fleck_free(bins);
     return FLECK_OK;
 }

@@ -8,7 +8,6 @@
 #include "measure/edge_survey.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/rim_rows.h"
@@ -149,8 +148,8 @@ fleck_status fleck_edge_survey_take(const fleck_dot_tone_input *input, fleck_edg
     if (status == FLECK_OK)
         out->blur_mm = find_blur_mm(sums, input->geometry);
 done:
-    free(rows[0]);
-    free(rows[1]);
-    free(sums);
+    fleck_free(rows[0]);
+    fleck_free(rows[1]);
+    fleck_free(sums);
     return status;
 }

@@ -119,7 +119,7 @@ fleck_status fleck_edge_weights(const fleck_geometry *geometry, const fleck_mask
     }
 done:
     fleck_mask_free(eroded);
-    free(list);
-    free(places);
+    fleck_free(list);
+    fleck_free(places);
     return status;
 }

@@ -10,7 +10,6 @@
 #include <assert.h>
 #include <fftw3.h>
 #include <pthread.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -114,8 +113,8 @@ void fleck_fourier_free(fleck_fourier *fourier)
         fftw_free(fourier->works[i].rows);
         fftw_free(fourier->works[i].column);
     }
-    free(fourier->works);
-    free(fourier);
+    fleck_free(fourier->works);
+    fleck_free(fourier);
 }
 
 fleck_status fleck_fourier_new(size_t side_px, unsigned workers, fleck_fourier **out,

@@ -356,10 +356,10 @@ fleck_status fleck_gaps(const fleck_blob *blobs, size_t n, const fleck_geometry 
                            &search);
     for (size_t i = 0; status == FLECK_OK && index.piece_count == 0 && i < n; i++)
         gap_mm[i] = NAN;
-    free(index.runs);
-    free(index.pieces);
-    free(index.by_blob);
-    free(index.blob_pieces);
-    free(index.nodes);
+    fleck_free(index.runs);
+    fleck_free(index.pieces);
+    fleck_free(index.by_blob);
+    fleck_free(index.blob_pieces);
+    fleck_free(index.nodes);
     return status;
 }

@@ -20,7 +20,6 @@
 #include "measure/grain_test.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -359,9 +358,9 @@ static void free_test(struct test *test)
         fleck_lags_clear(&test->workers[i].lags);
         fleck_boolean_canvas_clear(&test->workers[i].canvas);
     }
-    free(test->workers);
-    free(test->signs);
-    free(test->valid);
+    fleck_free(test->workers);
+    fleck_free(test->signs);
+    fleck_free(test->valid);
     fleck_lags_clear(&test->lags);
     fleck_bit_rows_clear(&test->ink);
     fleck_bit_rows_clear(&test->inside_rows);

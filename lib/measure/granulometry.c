@@ -10,7 +10,6 @@
 #include "measure/granulometry.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/distance_map.h"
@@ -33,14 +32,14 @@ static bool bit(const fleck_bit_rows *rows, size_t x, size_t y)
 
 static void free_map(struct map *map)
 {
-    free(map->ink);
-    free(map->mark);
-    free(map->to_bare);
-    free(map->to_outside);
-    free(map->to_fitting);
-    free(map->line.square);
-    free(map->line.border);
-    free(map->line.apex);
+    fleck_free(map->ink);
+    fleck_free(map->mark);
+    fleck_free(map->to_bare);
+    fleck_free(map->to_outside);
+    fleck_free(map->to_fitting);
+    fleck_free(map->line.square);
+    fleck_free(map->line.border);
+    fleck_free(map->line.apex);
 }
 
 static void measure_distance(struct map *map, double *square)
@@ -177,7 +176,7 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
 
 void fleck_granulometry_clear(fleck_granulometry *granulometry)
 {
-    free(granulometry->diameter_mm);
-    free(granulometry->removed);
+    fleck_free(granulometry->diameter_mm);
+    fleck_free(granulometry->removed);
     *granulometry = (fleck_granulometry){ 0 };
 }

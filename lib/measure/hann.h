@@ -5,7 +5,7 @@
 
 #include <stddef.h>
 
-/* Periodic Hann window (1 - cos(2 pi i / side)) / 2, i from 0 to side - 1; freed with free(). NULL
+/* Periodic Hann window (1 - cos(2 pi i / side)) / 2, i from 0 to side - 1; freed with fleck_free(). NULL
  * when there is no memory. */
 double *fleck_hann_new(size_t side);
 

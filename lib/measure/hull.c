@@ -11,7 +11,6 @@
 #include "measure/hull.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -137,8 +136,8 @@ void fleck_hull_feret(const fleck_hull *hull, double pixel_x_mm, double pixel_y_
 
 void fleck_hull_clear(fleck_hull *hull)
 {
-    free(hull->corners);
-    free(hull->x_mm);
-    free(hull->y_mm);
+    fleck_free(hull->corners);
+    fleck_free(hull->x_mm);
+    fleck_free(hull->y_mm);
     *hull = (fleck_hull){ 0 };
 }

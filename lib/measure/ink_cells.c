@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measure/ink_cells.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -101,6 +100,6 @@ uint64_t fleck_ink_cell_px(const fleck_ink_cells *cells, size_t i)
 
 void fleck_ink_cells_end(fleck_ink_cells *cells)
 {
-    free(cells->cells);
+    fleck_free(cells->cells);
     *cells = (fleck_ink_cells){ 0 };
 }

@@ -144,10 +144,10 @@ fleck_step fleck_lags_reach(const fleck_lags *lags)
 
 void fleck_lags_clear(fleck_lags *lags)
 {
-    free(lags->steps);
-    free(lags->pairs);
-    free(lags->rings);
-    free(lags->along_x);
-    free(lags->along_y);
+    fleck_free(lags->steps);
+    fleck_free(lags->pairs);
+    fleck_free(lags->rings);
+    fleck_free(lags->along_x);
+    fleck_free(lags->along_y);
     *lags = (fleck_lags){ 0 };
 }

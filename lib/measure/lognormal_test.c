@@ -17,7 +17,6 @@
 
 #include <math.h>
 #include <stdbool.h>
-#include <stdlib.h>
 
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
@@ -267,6 +266,6 @@ fleck_status fleck_lognormal_test(const fleck_sized *list, size_t n, const fleck
             out->p = chance_of_farther(&bins, &law, out->distance, effective, options,
                                        room + 3 * MOST_BINS);
     }
-    free(room);
+    fleck_free(room);
     return FLECK_OK;
 }

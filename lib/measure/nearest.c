@@ -10,7 +10,6 @@
 #include "fleck/texture.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -216,7 +215,7 @@ fleck_status fleck_nearest_neighbours(const fleck_point_mm *points, size_t n, do
         distance_mm[tree.entries[i].index] = sqrt(search.best_mm2);
     }
 done:
-    free(tree.entries);
-    free(tree.boxes);
+    fleck_free(tree.entries);
+    fleck_free(tree.boxes);
     return status;
 }

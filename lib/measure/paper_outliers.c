@@ -74,7 +74,7 @@ fleck_status fleck_paper_outliers_find(const double *level, size_t n, bool *apar
             out->count += apart[i];
         }
     }
-    free(values);
+    fleck_free(values);
     return FLECK_OK;
 }
 
@@ -98,8 +98,8 @@ bool fleck_paper_outliers_unwarn(fleck_warnings *warnings)
         if (strcmp(warnings->items[i].code, code) != 0) {
             warnings->items[kept++] = warnings->items[i];
         } else {
-            free(warnings->items[i].code);
-            free(warnings->items[i].message);
+            fleck_free(warnings->items[i].code);
+            fleck_free(warnings->items[i].message);
         }
     }
     warnings->count = kept;

@@ -7,7 +7,6 @@
 #include "fleck/pattern.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/grain_fit.h"
@@ -64,13 +63,13 @@ void fleck_pattern_clear(fleck_pattern *pattern)
 {
     if (pattern == NULL)
         return;
-    free(pattern->r_mm);
-    free(pattern->l_mm);
-    free(pattern->l_lo_mm);
-    free(pattern->l_hi_mm);
-    free(pattern->g);
-    free(pattern->nn_g);
-    free(pattern->empty_f);
+    fleck_free(pattern->r_mm);
+    fleck_free(pattern->l_mm);
+    fleck_free(pattern->l_lo_mm);
+    fleck_free(pattern->l_hi_mm);
+    fleck_free(pattern->g);
+    fleck_free(pattern->nn_g);
+    fleck_free(pattern->empty_f);
     *pattern = (fleck_pattern){ 0 };
 }
 
@@ -254,8 +253,8 @@ static fleck_status judge(const fleck_pattern_null *null, const fleck_pattern_op
                  : envelope.side > 0 ? FLECK_ORDER_CLUSTERED
                                      : FLECK_ORDER_REGULAR;
 done:
-    free(curves);
-    free(deviations);
+    fleck_free(curves);
+    fleck_free(deviations);
     return status;
 }
 
@@ -327,7 +326,7 @@ fleck_status fleck_pattern_find(const fleck_component *dots, size_t n,
     points = find_points(dots, n, geometry, &window, &out->dots);
     status = points != NULL ? look_at(&null, points, out->dots, in_box / box_mm2, options, out, err)
                             : no_memory(err);
-    free(points);
+    fleck_free(points);
     if (status != FLECK_OK)
         fleck_pattern_clear(out);
     return status;

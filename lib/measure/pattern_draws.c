@@ -2,7 +2,6 @@
 #include "measure/pattern_draws.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/parallel.h"
@@ -146,10 +145,10 @@ fleck_status fleck_pattern_draw_curves(const fleck_pattern_null *null, size_t dr
     for (unsigned i = 0; i < draws.worker_count; i++) {
         fleck_bit_rows_clear(&draws.workers[i].ink);
         fleck_boolean_canvas_clear(&draws.workers[i].canvas);
-        free(draws.workers[i].runs);
-        free(draws.workers[i].points);
+        fleck_free(draws.workers[i].runs);
+        fleck_free(draws.workers[i].points);
     }
-    free(draws.workers);
-    free(draws.errors);
+    fleck_free(draws.workers);
+    fleck_free(draws.errors);
     return status;
 }

@@ -172,7 +172,7 @@ fleck_status fleck_pattern_ripley_k(const fleck_point_mm *points, size_t n, doub
             k_mm2[k] = 2 * sum * sweep.area_mm2 / ((double)n * (double)(n - 1));
         }
     }
-    free(sweep.points);
+    fleck_free(sweep.points);
     return FLECK_OK;
 }
 
@@ -200,6 +200,6 @@ fleck_status fleck_pattern_pair_correlation(const fleck_point_mm *points, size_t
         for (size_t k = 0; k < count; k++)
             g[k] *= 2 * sweep.area_mm2 / ((double)n * (double)(n - 1)) / (2 * pi * r_mm[k]);
     }
-    free(sweep.points);
+    fleck_free(sweep.points);
     return FLECK_OK;
 }

@@ -8,7 +8,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
@@ -70,8 +69,8 @@ fleck_status fleck_pattern_largest_box(const fleck_geometry *geometry, const fle
     }
     *out = (fleck_pattern_box){ out->left_px * side, out->top_px * side, out->width_px * side,
                                 out->height_px * side };
-    free(heights);
-    free(stack);
+    fleck_free(heights);
+    fleck_free(stack);
     return status;
 }
 

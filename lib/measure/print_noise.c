@@ -8,7 +8,6 @@
 
 #include <math.h>
 #include <stdbool.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/region_check.h"
@@ -167,10 +166,10 @@ void fleck_print_noise_maker_free(fleck_print_noise_maker *maker)
 {
     if (maker == NULL)
         return;
-    free(maker->readings);
-    free(maker->row);
-    free(maker->density);
-    free(maker);
+    fleck_free(maker->readings);
+    fleck_free(maker->row);
+    fleck_free(maker->density);
+    fleck_free(maker);
 }
 
 static bool make_room(fleck_print_noise_maker *maker)

@@ -7,7 +7,6 @@
 #include "fleck/random_set.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/chord_lengths.h"
@@ -280,8 +279,8 @@ void fleck_random_set_maker_free(fleck_random_set_maker *maker)
     fleck_bit_rows_clear(&maker->window_inside);
     fleck_lags_clear(&maker->lags);
     fleck_chord_counter_clear(&maker->chords);
-    free(maker->clipped);
-    free(maker);
+    fleck_free(maker->clipped);
+    fleck_free(maker);
 }
 
 void fleck_random_set_clear(fleck_random_set *set)

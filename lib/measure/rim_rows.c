@@ -10,7 +10,6 @@
 #include "measure/rim_rows.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -126,21 +125,21 @@ static bool reserve(struct strip *strip)
 
 static void strip_clear(struct strip *strip)
 {
-    free(strip->square_x);
-    free(strip->square_y);
-    free(strip->runs);
-    free(strip->row_runs);
-    free(strip->q);
-    free(strip->kind);
-    free(strip->to_ink);
-    free(strip->to_bare);
-    free(strip->owner);
-    free(strip->from_ink);
-    free(strip->from_bare);
-    free(strip->best);
-    free(strip->best_ink);
-    free(strip->offset);
-    free(strip->row_owner);
+    fleck_free(strip->square_x);
+    fleck_free(strip->square_y);
+    fleck_free(strip->runs);
+    fleck_free(strip->row_runs);
+    fleck_free(strip->q);
+    fleck_free(strip->kind);
+    fleck_free(strip->to_ink);
+    fleck_free(strip->to_bare);
+    fleck_free(strip->owner);
+    fleck_free(strip->from_ink);
+    fleck_free(strip->from_bare);
+    fleck_free(strip->best);
+    fleck_free(strip->best_ink);
+    fleck_free(strip->offset);
+    fleck_free(strip->row_owner);
 }
 
 static void fill_squares(int16_t *square, size_t reach, double pixel_mm, double per_mm2)

@@ -8,7 +8,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -67,9 +66,9 @@ void fleck_rings_add_column(const fleck_rings *rings, size_t kx, const double *c
 
 void fleck_rings_clear(fleck_rings *rings)
 {
-    free(rings->number);
-    free(rings->column_length);
-    free(rings->samples);
+    fleck_free(rings->number);
+    fleck_free(rings->column_length);
+    fleck_free(rings->samples);
     *rings = (fleck_rings){ 0 };
 }
 

@@ -13,7 +13,6 @@
 #include "fleck/sampling.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -402,12 +401,12 @@ void fleck_cell_counts_free(fleck_cell_counts *counts)
 {
     if (counts == NULL)
         return;
-    free(counts->cells.sums);
-    free(counts->cells.inside);
-    free(counts->tiles.sums);
-    free(counts->tiles.inside);
-    free(counts->above);
-    free(counts);
+    fleck_free(counts->cells.sums);
+    fleck_free(counts->cells.inside);
+    fleck_free(counts->tiles.sums);
+    fleck_free(counts->tiles.inside);
+    fleck_free(counts->above);
+    fleck_free(counts);
 }
 
 /* Cells square in mm, as small as their number allows. */

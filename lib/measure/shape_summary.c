@@ -94,6 +94,6 @@ fleck_status fleck_shapes_summarise(const fleck_blob *blobs, const fleck_dot_sha
     out->gap_mean_mm = mean_of(&gap);
     out->tone_d50_mm = median_diameter_mm(list, count);
     out->largest_share = ink_px > 0 ? (double)largest_px / (double)ink_px : NAN;
-    free(list);
+    fleck_free(list);
     return FLECK_OK;
 }

@@ -2,7 +2,6 @@
 #include "fleck/size_distribution.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "measure/lognormal_test.h"
@@ -134,14 +133,14 @@ fleck_status fleck_size_distribution_fill(const fleck_component *counted,
             fleck_size_intervals_find(list, whole, geometry, mask, options, &out->intervals, err);
     if (status != FLECK_OK)
         fleck_size_distribution_clear(out);
-    free(list);
+    fleck_free(list);
     return status;
 }
 
 void fleck_size_distribution_clear(fleck_size_distribution *distribution)
 {
-    free(distribution->from_mm);
-    free(distribution->number_share);
-    free(distribution->area_share);
+    fleck_free(distribution->from_mm);
+    fleck_free(distribution->number_share);
+    fleck_free(distribution->area_share);
     *distribution = (fleck_size_distribution){ 0 };
 }

@@ -286,9 +286,9 @@ done:
     out->area_d50_mm = found[AREA_D50];
     out->mean_diameter_mm = found[MEAN_DIAMETER];
     out->per_cm2 = found[PER_CM2];
-    free(b.tile);
-    free(b.weights);
-    free(b.areas);
-    free(figures);
+    fleck_free(b.tile);
+    fleck_free(b.weights);
+    fleck_free(b.areas);
+    fleck_free(figures);
     return status;
 }

@@ -22,7 +22,7 @@ typedef struct fleck_sized {
  * pixel, which no two share: every sum then runs in one fixed order, whatever order they came in.
  *
  * weights_per_px2    n of them; NULL: those of the whole region
- * out                *count elements, freed with free()
+ * out                *count elements, freed with fleck_free()
  *
  * O(n log n). Errors: FLECK_NO_RESOURCE.
  */

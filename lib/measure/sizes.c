@@ -3,8 +3,8 @@
 #include "fleck/texture.h"
 
 #include <math.h>
-#include <stdlib.h>
 
+#include "core/memory.h"
 #include "measure/sized.h"
 
 static const double pi = 3.14159265358979323846;
@@ -157,6 +157,6 @@ fleck_status fleck_sizes_summarise(const fleck_component *components,
     out->lognormal_median_mm = exp(log_mean);
     out->lognormal_gsd = exp(log_sd);
 done:
-    free(list);
+    fleck_free(list);
     return status;
 }

@@ -84,9 +84,9 @@ struct figures {
 
 static void figures_free(struct figures *figures)
 {
-    free(figures->border_mm);
-    free(figures->sorted_mm);
-    free(figures->weights);
+    fleck_free(figures->border_mm);
+    fleck_free(figures->sorted_mm);
+    fleck_free(figures->weights);
 }
 
 static fleck_status figures_new(const double *distance_mm, size_t n, struct figures *out,
@@ -224,8 +224,8 @@ fleck_status fleck_spacing_summarise_in(const fleck_point_mm *points, const doub
         weigh_by_area(&figures, known, all_mm, beyond_px, pixel_mm2, out);
     }
 done:
-    free(all_mm);
-    free(beyond_px);
+    fleck_free(all_mm);
+    fleck_free(beyond_px);
     figures_free(&figures);
     return status;
 }

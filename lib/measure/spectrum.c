@@ -8,7 +8,6 @@
 #include "fleck/texture.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -271,10 +270,10 @@ void fleck_spectrum_clear(fleck_spectrum *spectrum)
 {
     if (spectrum == NULL)
         return;
-    free(spectrum->frequency_per_mm);
-    free(spectrum->ink_power_mm2);
-    free(spectrum->tone_power_mm2);
-    free(spectrum->samples);
+    fleck_free(spectrum->frequency_per_mm);
+    fleck_free(spectrum->ink_power_mm2);
+    fleck_free(spectrum->tone_power_mm2);
+    fleck_free(spectrum->samples);
     *spectrum = (fleck_spectrum){ 0 };
 }
 
@@ -283,16 +282,16 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     if (maker == NULL)
         return;
     for (size_t f = 0; f < FIELDS; f++) {
-        free(maker->values[f]);
-        free(maker->sums[f]);
+        fleck_free(maker->values[f]);
+        fleck_free(maker->sums[f]);
     }
-    free(maker->band_x_px);
-    free(maker->slots);
-    free(maker->moment_slots);
-    free(maker->window);
+    fleck_free(maker->band_x_px);
+    fleck_free(maker->slots);
+    fleck_free(maker->moment_slots);
+    fleck_free(maker->window);
     fleck_rings_clear(&maker->rings);
     fleck_fourier_free(maker->fourier);
-    free(maker);
+    fleck_free(maker);
 }
 
 static fleck_status check_call(const fleck_geometry *geometry, const fleck_mask *mask,

@@ -3,8 +3,8 @@
 #include "fleck/texture.h"
 
 #include <math.h>
-#include <stdlib.h>
 
+#include "core/memory.h"
 #include "measure/fourier.h"
 #include "measure/hann.h"
 
@@ -73,6 +73,6 @@ fleck_status fleck_spectrum_plane(const double *values, size_t side_px, double p
                   power_mm2);
     }
     fleck_fourier_free(fourier);
-    free(window);
+    fleck_free(window);
     return status;
 }

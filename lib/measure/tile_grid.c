@@ -7,7 +7,6 @@
 #include "measure/tile_grid.h"
 
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
@@ -57,7 +56,7 @@ fleck_status fleck_tile_grid_choose(const fleck_mask *mask, size_t tile_px, flec
             *out = (fleck_tile_grid){ i % across, i / across, counts[i] };
     }
 done:
-    free(counts);
+    fleck_free(counts);
     fleck_mask_free(eroded);
     return status;
 }

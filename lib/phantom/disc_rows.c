@@ -242,8 +242,8 @@ void fleck_disc_rows_free(fleck_disc_rows *rows)
 {
     if (rows == NULL)
         return;
-    free(rows->active);
-    free(rows->part);
-    free(rows->step);
-    free(rows);
+    fleck_free(rows->active);
+    fleck_free(rows->part);
+    fleck_free(rows->step);
+    fleck_free(rows);
 }

@@ -14,7 +14,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "phantom/dice.h"
@@ -212,10 +211,10 @@ void fleck_field_rows_free(fleck_field_rows *rows)
 {
     if (rows == NULL)
         return;
-    free(rows->noise);
-    free(rows->band);
-    free(rows->grid);
-    free(rows->line);
-    free(rows->readings);
-    free(rows);
+    fleck_free(rows->noise);
+    fleck_free(rows->band);
+    fleck_free(rows->grid);
+    fleck_free(rows->line);
+    fleck_free(rows->readings);
+    fleck_free(rows);
 }

@@ -6,7 +6,6 @@
 #include "fleck/phantom.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "fleck/tone.h"
@@ -31,7 +30,7 @@ static void end_source(struct source *source)
 {
     fleck_disc_rows_free(source->discs);
     fleck_field_rows_free(source->field);
-    free(source->discs_px);
+    fleck_free(source->discs_px);
 }
 
 static fleck_status begin_discs(fleck_phantom *phantom, size_t margin_px, struct source *source,
@@ -108,7 +107,7 @@ static void end_texture(struct texture *texture)
 {
     fleck_field_rows_free(texture->field);
     fleck_soften_free(texture->soften);
-    free(texture->row);
+    fleck_free(texture->row);
 }
 
 static fleck_status begin_texture(const fleck_phantom *phantom, double sd_px, size_t margin_px,
@@ -215,8 +214,8 @@ done:
     end_source(&source);
     end_texture(&texture);
     fleck_soften_free(soften);
-    free(ink);
-    free(soft);
+    fleck_free(ink);
+    fleck_free(soft);
     return status;
 }
 
@@ -320,7 +319,7 @@ void fleck_phantom_free(fleck_phantom *phantom)
 {
     if (phantom == NULL)
         return;
-    free(phantom->dots.items);
-    free(phantom->reflectance);
-    free(phantom);
+    fleck_free(phantom->dots.items);
+    fleck_free(phantom->reflectance);
+    fleck_free(phantom);
 }

@@ -2,7 +2,6 @@
 #include "fleck/phantom_sheet.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -131,7 +130,7 @@ fleck_status fleck_phantom_sheet_draw(fleck_phantom_sheet *sheet, fleck_phantom_
             status = row(context, y, reflectance, sheet->frame.width_px, err);
     }
     fleck_sheet_rows_free(rows);
-    free(reflectance);
+    fleck_free(reflectance);
     return status;
 }
 
@@ -189,7 +188,7 @@ fleck_status fleck_phantom_sheet_write(fleck_phantom_sheet *sheet, const char *p
     if (status == FLECK_OK)
         status = fleck_picture_write(path, &picture, code_row, &coding, err);
     fleck_sheet_rows_free(coding.rows);
-    free(coding.reflectance);
+    fleck_free(coding.reflectance);
     return status;
 }
 
@@ -198,9 +197,9 @@ void fleck_phantom_sheet_free(fleck_phantom_sheet *sheet)
     if (sheet == NULL)
         return;
     for (size_t i = 0; sheet->patches != NULL && i < sheet->patch_count; i++)
-        free(sheet->patches[i].dots.items);
-    free(sheet->patches);
-    free(sheet->marks);
-    free(sheet->strokes.items);
-    free(sheet);
+        fleck_free(sheet->patches[i].dots.items);
+    fleck_free(sheet->patches);
+    fleck_free(sheet->marks);
+    fleck_free(sheet->strokes.items);
+    fleck_free(sheet);
 }

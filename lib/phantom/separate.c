@@ -213,8 +213,8 @@ fleck_status fleck_place_separate(const fleck_phantom_options *options, const fl
             status = fleck_dots_keep(out, dots[i].x_mm, dots[i].y_mm, dots[i].diameter_mm, err);
     }
 done:
-    free(dots);
-    free(crowd.first);
-    free(crowd.links);
+    fleck_free(dots);
+    fleck_free(crowd.first);
+    fleck_free(crowd.links);
     return status;
 }

@@ -6,7 +6,6 @@
 #include "phantom/sheet_rows.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "phantom/closed_forms.h"
@@ -70,7 +69,7 @@ static void close_brush(struct brush *brush)
 {
     fleck_disc_rows_free(brush->discs);
     fleck_field_rows_free(brush->field);
-    free(brush->discs_px);
+    fleck_free(brush->discs_px);
     brush->discs = NULL;
     brush->field = NULL;
     brush->discs_px = NULL;
@@ -373,12 +372,12 @@ void fleck_sheet_rows_free(fleck_sheet_rows *rows)
     fleck_field_rows_free(rows->fibre);
     fleck_disc_rows_free(rows->strokes);
     fleck_soften_free(rows->soften);
-    free(rows->brushes);
-    free(rows->marks);
-    free(rows->strokes_px);
-    free(rows->row);
-    free(rows->share);
-    free(rows->clip);
-    free(rows->light);
-    free(rows);
+    fleck_free(rows->brushes);
+    fleck_free(rows->marks);
+    fleck_free(rows->strokes_px);
+    fleck_free(rows->row);
+    fleck_free(rows->share);
+    fleck_free(rows->clip);
+    fleck_free(rows->light);
+    fleck_free(rows);
 }

@@ -2,7 +2,6 @@
 /* The patches of a sheet from a table. */
 #include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -205,7 +204,7 @@ fleck_status fleck_phantom_patches_from_csv(const char *path, const fleck_phanto
         patches = NULL;
     }
 done:
-    free(patches);
+    fleck_free(patches);
     fleck_csv_free(csv);
     return status;
 }

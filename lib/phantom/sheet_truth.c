@@ -139,7 +139,7 @@ static void add_dots(fleck_truth_page *page, cJSON *group, const fleck_sheet_pat
     fleck_truth_number(page, group, "d10_mm", quantile(diameters, inside, 0.1));
     fleck_truth_number(page, group, "d50_mm", quantile(diameters, inside, 0.5));
     fleck_truth_number(page, group, "d90_mm", quantile(diameters, inside, 0.9));
-    free(diameters);
+    fleck_free(diameters);
 }
 
 static void add_speckle(fleck_truth_page *page, cJSON *group, const fleck_phantom_options *speckle)

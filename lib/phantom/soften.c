@@ -7,7 +7,6 @@
 #include "phantom/soften.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -113,7 +112,7 @@ void fleck_soften_free(fleck_soften *soften)
 {
     if (soften == NULL)
         return;
-    free(soften->kernel);
-    free(soften->band);
-    free(soften);
+    fleck_free(soften->kernel);
+    fleck_free(soften->band);
+    fleck_free(soften);
 }

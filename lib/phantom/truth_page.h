@@ -35,7 +35,7 @@ void fleck_truth_text(fleck_truth_page *page, cJSON *group, const char *name, co
 void fleck_truth_flag(fleck_truth_page *page, cJSON *group, const char *name, bool used,
                       bool value);
 
-/* The text, ending in a newline, freed with free(), and the end of the page; NULL without memory. */
+/* The text, ending in a newline, freed with fleck_free(), and the end of the page; NULL without memory. */
 char *fleck_truth_print(fleck_truth_page *page);
 
 #endif

@@ -7,7 +7,6 @@
  */
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "calibrate/calibration.h"
 #include "calibrate/scan_area.h"
@@ -198,8 +197,8 @@ static fleck_status measure_area(fleck_calibration *calibration, const fleck_sca
 done:
     for (size_t column = 0; column < GRID; column++)
         end_box(&boxes[column]);
-    free(room.q);
-    free(room.runs);
+    fleck_free(room.q);
+    fleck_free(room.runs);
     fleck_area_close(&reader);
     return status;
 }
@@ -261,6 +260,6 @@ fleck_status fleck_calibrate_blank(fleck_calibration *calibration, const fleck_s
     }
     if (status == FLECK_OK)
         calibration->blank = blank;
-    free(found);
+    fleck_free(found);
     return status;
 }

@@ -6,7 +6,6 @@
  */
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "calibrate/calibration.h"
@@ -164,8 +163,8 @@ static fleck_status measure_width(const fleck_edge_picture *picture, const fleck
     if (status == FLECK_OK)
         *width_mm = patch.rim_is_cut ? NAN : tone.edge_width_mm;
 done:
-    free(row_runs);
-    free(runs);
+    fleck_free(row_runs);
+    fleck_free(runs);
     return status;
 }
 
@@ -185,7 +184,7 @@ static fleck_status find_cut(const fleck_edge_picture *picture, fleck_cut *cut, 
     for (size_t i = 0; i < count; i++)
         counts[picture->q[i]]++;
     status = fleck_cut_otsu(counts, FLECK_INK_DARK, cut, NULL);
-    free(counts);
+    fleck_free(counts);
     if (status == FLECK_OK)
         *shows_edge = cut->separability >= least_separability &&
                       cut->bare_reflectance - cut->ink_reflectance >= least_contrast;
@@ -365,7 +364,7 @@ static fleck_status measure_edge(fleck_calibration *calibration, const fleck_sca
         edge->length_mm = first->line.length_mm;
         status = doubt_edge(calibration, &box, found, warnings, err);
     }
-    free(box.q);
+    fleck_free(box.q);
     return status;
 }
 
@@ -394,10 +393,10 @@ fleck_status fleck_calibrate_blur(fleck_calibration *calibration, const fleck_sc
                                     ? mean_width_mm(blur.edges, count, t)
                                     : NAN;
     if (status == FLECK_OK) {
-        free(calibration->blur.edges);
+        fleck_free(calibration->blur.edges);
         calibration->blur = blur;
     } else {
-        free(blur.edges);
+        fleck_free(blur.edges);
     }
     return status;
 }

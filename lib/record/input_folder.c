@@ -3,12 +3,12 @@
  * Every step is taken from an open folder (openat), so that a path that grows long, or a folder
  * that is moved meanwhile, changes nothing; links to folders are not followed.
  */
+#include "core/memory.h"
 #include "record/input_parts.h"
 
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -65,7 +65,7 @@ static fleck_status look_at_file(struct walk *walk, int folder, const struct sta
         return fleck_sources_add(walk->sources, path, about_folder->st_dev, about_folder->st_ino,
                                  false, walk->err);
     }
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -112,7 +112,7 @@ static fleck_status walk_folder(struct walk *walk, int above, const char *name, 
                 status = fleck_inputs_fail(walk->inputs, below,
                                            "lies more than 64 folders deep; name it by itself",
                                            walk->err);
-            free(below);
+            fleck_free(below);
         }
     }
     if (status == FLECK_OK && errno != 0)

@@ -167,7 +167,7 @@ static char *make_id(const struct naming *naming, size_t folders)
 
     for (size_t i = 0; i < folders && next_outward(input->path, &place, &folder, &length); i++)
         bytes += length + 1;
-    id = malloc(bytes);
+    id = fleck_alloc_array(bytes, 1);
     if (id == NULL)
         return NULL;
     at = id + bytes - 1;
@@ -199,7 +199,7 @@ static fleck_status rename_group(struct naming *group, size_t count, fleck_error
 
         if (id == NULL)
             return fleck_inputs_no_memory(err);
-        free(group[i].entry->input.id);
+        fleck_free(group[i].entry->input.id);
         group[i].entry->input.id = id;
     }
     return FLECK_OK;
@@ -306,6 +306,6 @@ fleck_status fleck_input_ids(fleck_entries *entries, fleck_error *err)
         status = fail_equal_ids(names, count, err);
     for (size_t i = 0; i < count && status == FLECK_OK; i++)
         status = fail_other_bytes(&entries->items[i], err);
-    free(names);
+    fleck_free(names);
     return status;
 }

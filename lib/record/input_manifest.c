@@ -81,7 +81,7 @@ static fleck_status check_names(const fleck_manifest *manifest, fleck_error *err
             status = fleck_fail(err, FLECK_BAD_INPUT, "has two columns \"%s\"; rename one of them",
                                 fleck_short_text(sorted[i], buffer));
     }
-    free(sorted);
+    fleck_free(sorted);
     return status;
 }
 
@@ -163,7 +163,7 @@ fleck_status fleck_manifest_add_columns(fleck_manifest *manifest, fleck_inputs *
     char **columns;
 
     if (!size_add(before, manifest->count, &most) || !size_mul(most, sizeof *columns, &most) ||
-        (columns = realloc(inputs->columns, most)) == NULL)
+        (columns = fleck_resize(inputs->columns, most)) == NULL)
         return fleck_inputs_no_memory(err);
     inputs->columns = columns;
     for (size_t i = 0; i < manifest->count; i++) {
@@ -200,7 +200,7 @@ static char **make_cells(const fleck_manifest *manifest, size_t row, size_t colu
         if (!size_add(bytes, strlen(fleck_csv_cell(manifest->csv, row, i)) + 1, &bytes))
             return NULL;
     }
-    cells = malloc(bytes);
+    cells = fleck_alloc_array(bytes, 1);
     if (cells == NULL)
         return NULL;
     text = (char *)(cells + column_count);
@@ -344,7 +344,7 @@ static char *path_of_scan(const fleck_manifest *manifest, const char *scan, size
         return name;
     fleck_path_name(manifest->path, &begin, &end, &stem_end);
     path = fleck_path_join(manifest->path, begin, name);
-    free(name);
+    fleck_free(name);
     return path;
 }
 
@@ -414,9 +414,9 @@ void fleck_manifest_close(fleck_manifest *manifest)
     if (manifest == NULL)
         return;
     for (size_t i = 0; manifest->names != NULL && i < manifest->count; i++)
-        free(manifest->names[i]);
-    free(manifest->names);
-    free(manifest->columns);
+        fleck_free(manifest->names[i]);
+    fleck_free(manifest->names);
+    fleck_free(manifest->columns);
     fleck_csv_free(manifest->csv);
-    free(manifest);
+    fleck_free(manifest);
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "record/input_parts.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -22,7 +21,7 @@ fleck_status fleck_sources_add(fleck_sources *sources, char *path, dev_t device,
     if (items != NULL)
         sources->items = items;
     if (items == NULL || path == NULL) {
-        free(path);
+        fleck_free(path);
         return fleck_inputs_no_memory(err);
     }
     items[sources->count++] =
@@ -43,8 +42,8 @@ fleck_status fleck_inputs_fail(fleck_inputs *inputs, const char *path, const cha
     one.path = fleck_copy_text(path);
     one.message = fleck_copy_text(message);
     if (one.path == NULL || one.message == NULL) {
-        free(one.path);
-        free(one.message);
+        fleck_free(one.path);
+        fleck_free(one.message);
         return fleck_inputs_no_memory(err);
     }
     failures[inputs->failure_count++] = one;
@@ -53,16 +52,16 @@ fleck_status fleck_inputs_fail(fleck_inputs *inputs, const char *path, const cha
 
 void fleck_input_clear(fleck_input *input)
 {
-    free(input->id);
-    free(input->path);
-    free(input->cells);
-    free(input->failure);
+    fleck_free(input->id);
+    fleck_free(input->path);
+    fleck_free(input->cells);
+    fleck_free(input->failure);
     *input = (fleck_input){ 0 };
 }
 
 char *fleck_copy_bytes(const char *bytes, size_t length)
 {
-    char *copy = malloc(length + 1);
+    char *copy = fleck_alloc_array(length + 1, 1);
 
     if (copy != NULL) {
         memcpy(copy, bytes, length);
@@ -80,7 +79,7 @@ char *fleck_path_join(const char *folder, size_t folder_length, const char *name
 
     while (folder_length > 0 && folder[folder_length - 1] == '/')
         folder_length--;
-    if (!size_add(folder_length + 1, name_bytes, &bytes) || (path = malloc(bytes)) == NULL)
+    if (!size_add(folder_length + 1, name_bytes, &bytes) || (path = fleck_alloc_array(bytes, 1)) == NULL)
         return NULL;
     memcpy(path, folder, folder_length);
     if (given > 0)

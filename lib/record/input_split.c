@@ -20,7 +20,7 @@ static char **copy_cells(char *const *cells, size_t count)
         if (!size_add(bytes, strlen(cells[i]) + 1, &bytes))
             return NULL;
     }
-    copy = malloc(bytes);
+    copy = fleck_alloc_array(bytes, 1);
     if (copy == NULL)
         return NULL;
     text = (char *)(copy + count);
@@ -106,7 +106,7 @@ static fleck_status fail_equal_ids(fleck_inputs *inputs, fleck_error *err)
         names[i].input->failure = fleck_copy_text(fault.message);
         enough = enough && names[i].input->failure != NULL;
     }
-    free(names);
+    fleck_free(names);
     return enough ? FLECK_OK : fleck_inputs_no_memory(err);
 }
 
@@ -132,7 +132,7 @@ fleck_status fleck_inputs_split_regions(fleck_inputs *inputs, const fleck_box_mm
     if (!enough) {
         for (size_t i = 0; i < made; i++)
             fleck_input_clear(&items[i]);
-        free(items);
+        fleck_free(items);
         return fleck_inputs_no_memory(err);
     }
     made = 0;
@@ -144,7 +144,7 @@ fleck_status fleck_inputs_split_regions(fleck_inputs *inputs, const fleck_box_mm
             items[made++] = inputs->items[i];
         }
     }
-    free(inputs->items);
+    fleck_free(inputs->items);
     inputs->items = items;
     inputs->count = inputs->capacity = total;
     return fail_equal_ids(inputs, err);

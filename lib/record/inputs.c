@@ -34,7 +34,7 @@ static fleck_status add_file(const char *path, fleck_sources *sources, fleck_inp
     if (folder == NULL)
         return fleck_inputs_no_memory(err);
     found = stat(folder, &about) == 0;
-    free(folder);
+    fleck_free(folder);
     if (!found)
         return fleck_inputs_fail(out, path, "cannot be opened; check the name and permissions",
                                  err);
@@ -55,7 +55,7 @@ static fleck_status add_folder(const char *name, fleck_sources *sources, fleck_i
     if (path == NULL)
         return fleck_inputs_no_memory(err);
     status = fleck_input_folder(path, sources, out, err);
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -110,7 +110,7 @@ static void sort_sources(fleck_sources *sources)
     qsort(sources->items, sources->count, sizeof *sources->items, compare_files_then_paths);
     for (size_t i = 1; i < sources->count; i++) {
         if (compare_files(&sources->items[kept], &sources->items[i]) == 0)
-            free(sources->items[i].path);
+            fleck_free(sources->items[i].path);
         else
             sources->items[++kept] = sources->items[i];
     }
@@ -136,8 +136,8 @@ static void sort_failures(fleck_inputs *out)
     qsort(failures, out->failure_count, sizeof *failures, compare_failures);
     for (size_t i = 1; i < out->failure_count; i++) {
         if (compare_failures(&failures[kept], &failures[i]) == 0) {
-            free(failures[i].path);
-            free(failures[i].message);
+            fleck_free(failures[i].path);
+            fleck_free(failures[i].message);
         } else {
             failures[++kept] = failures[i];
         }
@@ -224,13 +224,13 @@ fleck_status fleck_inputs_gather(const char *const *names, size_t count, fleck_i
 done:
     for (size_t i = 0; manifests != NULL && i < sources.count; i++)
         fleck_manifest_close(manifests[i]);
-    free(manifests);
+    fleck_free(manifests);
     for (size_t i = 0; i < entries.count; i++)
         fleck_input_clear(&entries.items[i].input);
-    free(entries.items);
+    fleck_free(entries.items);
     for (size_t i = 0; i < sources.count; i++)
-        free(sources.items[i].path);
-    free(sources.items);
+        fleck_free(sources.items[i].path);
+    fleck_free(sources.items);
     return status;
 }
 
@@ -240,14 +240,14 @@ void fleck_inputs_clear(fleck_inputs *inputs)
         return;
     for (size_t i = 0; i < inputs->count; i++)
         fleck_input_clear(&inputs->items[i]);
-    free(inputs->items);
+    fleck_free(inputs->items);
     for (size_t i = 0; i < inputs->column_count; i++)
-        free(inputs->columns[i]);
-    free(inputs->columns);
+        fleck_free(inputs->columns[i]);
+    fleck_free(inputs->columns);
     for (size_t i = 0; i < inputs->failure_count; i++) {
-        free(inputs->failures[i].path);
-        free(inputs->failures[i].message);
+        fleck_free(inputs->failures[i].path);
+        fleck_free(inputs->failures[i].message);
     }
-    free(inputs->failures);
+    fleck_free(inputs->failures);
     *inputs = (fleck_inputs){ 0 };
 }

@@ -2,7 +2,6 @@
 #include "record/patch_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -10,8 +9,8 @@ void fleck_dot_tables_clear(fleck_dot_tables *tables)
 {
     if (tables == NULL)
         return;
-    free(tables->dots.rows);
-    free(tables->flecks.rows);
+    fleck_free(tables->dots.rows);
+    fleck_free(tables->flecks.rows);
     *tables = (fleck_dot_tables){ 0 };
 }
 
@@ -141,18 +140,18 @@ void fleck_patch_free(fleck_patch *patch)
     if (patch == NULL)
         return;
     for (size_t i = 0; i < FLECK_CHANNELS; i++) {
-        free(patch->surveyed[i].counts);
+        fleck_free(patch->surveyed[i].counts);
         fleck_presence_free(patch->surveyed[i].presence_rows);
         fleck_local_free(patch->surveyed[i].local);
     }
     for (size_t i = 0; i < FLECK_LAYERS; i++)
         fleck_layer_clear(&patch->layers[i]);
-    free(patch->q);
-    free(patch->batch.q);
-    free(patch->levels);
-    free(patch->sides);
-    free(patch->inside);
-    free(patch->counts);
+    fleck_free(patch->q);
+    fleck_free(patch->batch.q);
+    fleck_free(patch->levels);
+    fleck_free(patch->sides);
+    fleck_free(patch->inside);
+    fleck_free(patch->counts);
     fleck_patch_area_clear(&patch->area);
     fleck_spectrum_maker_free(patch->spectrum_maker);
     fleck_random_set_maker_free(patch->random_set_maker);
@@ -160,5 +159,5 @@ void fleck_patch_free(fleck_patch *patch)
     fleck_print_noise_maker_free(patch->print_noise_maker);
     fleck_doubt_rows_free(patch->doubt_rows);
     fleck_warnings_clear(&patch->warnings);
-    free(patch);
+    fleck_free(patch);
 }

@@ -206,7 +206,7 @@ static fleck_status find_spacing(const fleck_patch *patch, const fleck_gathered 
     if (status == FLECK_OK && spacing != NULL)
         status = fleck_spacing_summarise_in(centres, distance_mm, phase->count, geometry,
                                             patch->area.mask, spacing, err);
-    free(centres);
+    fleck_free(centres);
     return status;
 }
 
@@ -238,7 +238,7 @@ static fleck_status fill_table(const fleck_patch *patch, const fleck_gathered *p
         };
     if (status == FLECK_OK)
         table->count = n;
-    free(distance_mm);
+    fleck_free(distance_mm);
     return status;
 }
 
@@ -411,7 +411,7 @@ static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
     if (status == FLECK_OK)
         status = fill_moved(patch, &patch->layers[FLECK_LAYER_MORE], region_px,
                             &record->sensitivity.coverage_hi, &record->sensitivity.d50_hi_mm, err);
-    free(parts);
+    fleck_free(parts);
     return status;
 }
 

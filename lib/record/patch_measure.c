@@ -5,7 +5,6 @@
  * patch_rows.c.
  */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "record/patch_parts.h"
@@ -78,12 +77,12 @@ static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, un
 
 static void gathered_clear(fleck_gathered *gathered)
 {
-    free(gathered->items);
-    free(gathered->runs);
-    free(gathered->counted);
-    free(gathered->weights_per_px2);
-    free(gathered->blobs);
-    free(gathered->shapes);
+    fleck_free(gathered->items);
+    fleck_free(gathered->runs);
+    fleck_free(gathered->counted);
+    fleck_free(gathered->weights_per_px2);
+    fleck_free(gathered->blobs);
+    fleck_free(gathered->shapes);
 }
 
 void fleck_layer_clear(fleck_layer *layer)

@@ -138,7 +138,7 @@ double fleck_patch_scanner_edge_width_mm(const fleck_patch *patch);
 /*
  * Shapes of the counted dots and flecks, whose components and weights are there, into both gatherings
  * and the record; with options->split the parts of dots that touch too.
- * parts    out: of each counted dot, the caller's with free(); NULL unless they are asked for
+ * parts    out: of each counted dot, the caller's with fleck_free(); NULL unless they are asked for
  */
 fleck_status fleck_patch_fill_shapes(fleck_patch *patch, fleck_record *record, size_t **parts,
                                      fleck_error *err);

@@ -4,7 +4,6 @@
  * by row in any order, then all that gathers from them, each gatherer with the rows in their order. So
  * both share the threads, and no number depends on how many there are.
  */
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -61,10 +60,10 @@ fleck_status fleck_layer_begin_rows(fleck_layer *layer, fleck_error *err)
 
 void fleck_layer_clear_rows(fleck_layer *layer)
 {
-    free(layer->runs);
-    free(layer->counts);
-    free(layer->unclipped);
-    free(layer->unclipped_counts);
+    fleck_free(layer->runs);
+    fleck_free(layer->counts);
+    fleck_free(layer->unclipped);
+    fleck_free(layer->unclipped_counts);
 }
 
 /* Runs of a row of the batch; row -1 is that above the batch. */

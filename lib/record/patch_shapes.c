@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The shape of each counted dot and fleck: outline, gap, tone and edge, and the parts of dots that touch. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/parallel.h"
@@ -141,8 +140,8 @@ static fleck_status shape_phase(struct shaping *shaping, fleck_error *err)
     /* the largest of all need not be counted */
     shaping->summary.largest_share =
         shaping->phase_px > 0 ? (double)gathered->largest_px / (double)shaping->phase_px : NAN;
-    free(outlines);
-    free(tones);
+    fleck_free(outlines);
+    fleck_free(tones);
     return status;
 }
 
@@ -218,8 +217,8 @@ static fleck_status summarise_parts(const fleck_patch *patch, const fleck_split 
     record->split.d50_mm = sizes.d50_mm;
     record->split.d90_mm = sizes.d90_mm;
 done:
-    free(components);
-    free(weights);
+    fleck_free(components);
+    fleck_free(weights);
     return status;
 }
 
@@ -264,7 +263,7 @@ fleck_status fleck_patch_fill_shapes(fleck_patch *patch, fleck_record *record, s
     if (status == FLECK_OK)
         fleck_parallel_for(patch->threads < 2 ? 1 : 2, 2, work, shapings);
     for (size_t i = 0; i < 2; i++) {
-        free(shapings[i].gaps_mm);
+        fleck_free(shapings[i].gaps_mm);
         if (status == FLECK_OK && shapings[i].status != FLECK_OK) {
             status = shapings[i].status;
             if (err != NULL)

@@ -4,8 +4,8 @@
  * at all, and what the raw codes tell of the scan.
  */
 #include <math.h>
-#include <stdlib.h>
 
+#include "core/memory.h"
 #include "measure/doubt_clipping.h"
 #include "measure/doubt_comb.h"
 #include "measure/paper_outliers.h"
@@ -104,7 +104,7 @@ fleck_status fleck_patch_survey_end(fleck_patch *patch, fleck_pool *pool, fleck_
             status = survey_channel(patch, surveyed, err);
         if (status == FLECK_OK && pool != NULL)
             fleck_pool_add(pool, surveyed->channel, surveyed->counts);
-        free(surveyed->counts);
+        fleck_free(surveyed->counts);
         surveyed->counts = NULL;
         fleck_presence_free(surveyed->presence_rows);
         surveyed->presence_rows = NULL;

@@ -2,7 +2,6 @@
 #include "record/pool.h"
 
 #include <pthread.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -18,7 +17,7 @@ fleck_pool *fleck_pool_new(void)
     if (pool == NULL)
         return NULL;
     if (pthread_mutex_init(&pool->lock, NULL) != 0) {
-        free(pool);
+        fleck_free(pool);
         return NULL;
     }
     return pool;
@@ -29,7 +28,7 @@ void fleck_pool_free(fleck_pool *pool)
     if (pool == NULL)
         return;
     pthread_mutex_destroy(&pool->lock);
-    free(pool);
+    fleck_free(pool);
 }
 
 void fleck_pool_add(fleck_pool *pool, fleck_channel channel, const uint64_t *counts)

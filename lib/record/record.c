@@ -4,7 +4,6 @@
  * `group`. Numbers are printed by the one formatter of the library, so that they read back the same.
  */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <cjson/cJSON.h>
@@ -57,14 +56,14 @@ void fleck_record_clear(fleck_record *record)
     if (record == NULL)
         return;
     for (size_t i = 0; i < series_count; i++)
-        free(series_at(record, &series[i])->values);
+        fleck_free(series_at(record, &series[i])->values);
     for (size_t i = 0; i < count; i++) {
         char *text = NULL;
 
         if (keys[i].kind != FLECK_KEY_TEXT)
             continue;
         memcpy(&text, (char *)record + keys[i].offset, sizeof text);
-        free(text);
+        fleck_free(text);
     }
     fleck_spectrum_clear(&record->spectrum);
     fleck_warnings_clear(&record->warnings);
@@ -148,7 +147,7 @@ static bool add_spectrum(cJSON *root, const fleck_spectrum *spectrum)
             samples[i] = (double)spectrum->samples[i];
     }
     done = add_item(object, "samples", number_array(samples, spectrum->rings));
-    free(samples);
+    fleck_free(samples);
     return done;
 }
 
@@ -314,7 +313,7 @@ static fleck_status read_spectrum(const cJSON *root, fleck_record *record, fleck
                 spectrum->samples[i] = (uint64_t)samples[i];
         }
     }
-    free(samples);
+    fleck_free(samples);
     if (status == FLECK_OK && isfinite(record->spectrum_tile_px) && record->spectrum_tile_px >= 0 &&
         record->spectrum_tile_px < 0x1p31)
         spectrum->tile_px = (size_t)record->spectrum_tile_px;

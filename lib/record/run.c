@@ -154,14 +154,14 @@ static void hand_on(struct course *course)
             if (course->observer->record != NULL)
                 course->observer->record(course->observer->context, slot->record);
             fleck_record_clear(slot->record);
-            free(slot->record);
+            fleck_free(slot->record);
             slot->record = NULL;
         } else {
             report_failure(course, input->id, input->path,
                            slot->failure != NULL ? slot->failure
                                                  : "failed, and there is no memory for the reason; "
                                                    "measure it again");
-            free(slot->failure);
+            fleck_free(slot->failure);
             slot->failure = NULL;
         }
         course->next++;
@@ -355,7 +355,7 @@ static fleck_channel choose_channel(struct course *course)
         if (sums[c] > sums[best])
             best = (fleck_channel)c;
     }
-    free(by_index);
+    fleck_free(by_index);
     return best;
 }
 
@@ -538,15 +538,15 @@ static void clear_course(struct course *course)
         fleck_sheet_clear(&course->sheets[i]);
     for (size_t i = 0; course->slots != NULL && i < course->inputs->count; i++) {
         fleck_record_clear(course->slots[i].record);
-        free(course->slots[i].record);
-        free(course->slots[i].failure);
+        fleck_free(course->slots[i].record);
+        fleck_free(course->slots[i].failure);
     }
-    free(course->slots);
-    free(course->paper);
+    fleck_free(course->slots);
+    fleck_free(course->paper);
     fleck_pool_free(course->pool);
     fleck_calibration_clear(&course->calibration);
-    free(course->sheets);
-    free(course->patches);
+    fleck_free(course->sheets);
+    fleck_free(course->patches);
     fleck_text_clear(&course->patch_rows);
     fleck_text_clear(&course->failure_rows);
     fleck_run_folder_close(course->folder);

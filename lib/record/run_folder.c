@@ -4,7 +4,6 @@
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
@@ -106,8 +105,8 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
     done = done && cJSON_AddBoolToObject(object, "split", options->split);
     done = done && cJSON_AddBoolToObject(object, "flecks_table", options->flecks_table);
     done = done && add_number(object, "page", (double)options->page);
-    free(threshold);
-    free(region);
+    fleck_free(threshold);
+    fleck_free(region);
     return done;
 }
 
@@ -172,7 +171,7 @@ static fleck_status write_run_json(const fleck_run_folder *folder,
                              : no_memory(err);
     cJSON_free(printed);
     cJSON_Delete(root);
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -190,7 +189,7 @@ static char *read_small(const char *path, size_t *size)
         *size = (size_t)about.st_size;
         text = fleck_alloc_array(*size + 1, 1);
         if (text != NULL && fread(text, 1, *size, stream) != *size) {
-            free(text);
+            fleck_free(text);
             text = NULL;
         }
     }
@@ -280,7 +279,7 @@ static fleck_status sweep(const char *path, fleck_error *err)
         if (part == NULL)
             return no_memory(err);
         fleck_whole_file_sweep(part);
-        free(part);
+        fleck_free(part);
     }
     return FLECK_OK;
 }
@@ -321,7 +320,7 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
 
         if (i != FLECKS_FILE || options->flecks_table)
             status = make_folder(part, err);
-        free(part);
+        fleck_free(part);
     }
     if (status == FLECK_OK)
         status = write_run_json(folder, options, NULL, NULL, 0, err);
@@ -330,8 +329,8 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
         folder = NULL;
     }
 done:
-    free(text);
-    free(run_json);
+    fleck_free(text);
+    fleck_free(run_json);
     fleck_run_folder_close(folder);
     return status;
 }
@@ -339,7 +338,7 @@ done:
 static void patch_paths_clear(char *paths[PATCH_FILES])
 {
     for (size_t i = 0; i < PATCH_FILES; i++)
-        free(paths[i]);
+        fleck_free(paths[i]);
 }
 
 /* False without memory. */
@@ -354,7 +353,7 @@ static bool patch_paths(const fleck_run_folder *folder, const char *id, char *pa
                        : NULL;
         done = done && paths[i] != NULL;
     }
-    free(name);
+    fleck_free(name);
     return done;
 }
 
@@ -379,7 +378,7 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
     if (status == FLECK_OK)
         status = fleck_file_write(paths[RECORD_FILE], json, strlen(json), err);
     patch_paths_clear(paths);
-    free(json);
+    fleck_free(json);
     return status;
 }
 
@@ -395,7 +394,7 @@ fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
     else
         status = fleck_file_write(paths[RECORD_FILE], json, strlen(json), err);
     patch_paths_clear(paths);
-    free(json);
+    fleck_free(json);
     return status;
 }
 
@@ -429,8 +428,8 @@ bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_inp
         if (!found)
             fleck_record_clear(record);
     }
-    free(region);
-    free(text);
+    fleck_free(region);
+    fleck_free(text);
     patch_paths_clear(paths);
     return found;
 }
@@ -447,7 +446,7 @@ static fleck_status write_table(const fleck_run_folder *folder, const char *name
         status = fleck_file_write(path, text->bytes, text->length, err);
     else
         (void)unlink(path); /* left by an earlier part of the run */
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -472,6 +471,6 @@ void fleck_run_folder_close(fleck_run_folder *folder)
     if (folder == NULL)
         return;
     fleck_folder_unlock(folder->lock);
-    free(folder->path);
-    free(folder);
+    fleck_free(folder->path);
+    fleck_free(folder);
 }

@@ -2,7 +2,6 @@
 #include "record/run_papers.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -48,8 +47,8 @@ fleck_status fleck_run_papers_find(const fleck_inputs *inputs, const double *lev
 
 void fleck_run_papers_clear(fleck_run_papers *papers)
 {
-    free(papers->apart);
-    free(papers->scans);
+    fleck_free(papers->apart);
+    fleck_free(papers->scans);
     fleck_warnings_clear(&papers->sentences);
     *papers = (fleck_run_papers){ 0 };
 }

@@ -2,7 +2,6 @@
 #include "record/scan_mask.h"
 
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "fleck/scan.h"
@@ -41,8 +40,8 @@ static fleck_status read_rows(fleck_scan *scan, const fleck_tone *tone, fleck_ma
             add_row(q, y, mask);
         }
     }
-    free(row);
-    free(q);
+    fleck_free(row);
+    fleck_free(q);
     return status;
 }
 

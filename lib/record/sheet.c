@@ -7,7 +7,6 @@
 #include "record/sheet.h"
 
 #include <pthread.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -29,7 +28,7 @@ fleck_budget *fleck_budget_new(size_t bytes)
     if (budget == NULL)
         return NULL;
     if (pthread_mutex_init(&budget->lock, NULL) != 0) {
-        free(budget);
+        fleck_free(budget);
         return NULL;
     }
     budget->left_bytes = bytes;
@@ -41,7 +40,7 @@ void fleck_budget_free(fleck_budget *budget)
     if (budget == NULL)
         return;
     pthread_mutex_destroy(&budget->lock);
-    free(budget);
+    fleck_free(budget);
 }
 
 static bool budget_take(fleck_budget *budget, size_t bytes)
@@ -134,7 +133,7 @@ static size_t box_row_bytes(const fleck_sheet *sheet, const fleck_patch_box *box
 static void drop_kept(fleck_sheet *sheet)
 {
     for (size_t i = 0; i < sheet->patch_count; i++) {
-        free(sheet->patches[i].kept);
+        fleck_free(sheet->patches[i].kept);
         sheet->patches[i].kept = NULL;
     }
     budget_return(sheet->budget, sheet->kept_bytes);
@@ -305,8 +304,8 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, ro
     }
     if (pass.status != FLECK_OK)
         fail_all(sheet, &pass.err);
-    free(pass.decoded);
-    free(pass.taken);
+    fleck_free(pass.decoded);
+    fleck_free(pass.taken);
 }
 
 /* All that is the same for every patch of the scan. */

@@ -3,7 +3,6 @@
 
 #include <errno.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <unistd.h>
 
 #include "core/memory.h"
@@ -22,7 +21,7 @@ fleck_status fleck_spool_new(fleck_spool **out, fleck_error *err)
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a temporary file; free some memory");
     spool->stream = tmpfile();
     if (spool->stream == NULL) {
-        free(spool);
+        fleck_free(spool);
         return fleck_fail(err, FLECK_NO_RESOURCE,
                           "no temporary file can be made for pixels that --memory does not allow to "
                           "be kept; allow more, or make room on the disk");
@@ -83,5 +82,5 @@ void fleck_spool_free(fleck_spool *spool)
     if (spool == NULL)
         return;
     fclose(spool->stream);
-    free(spool);
+    fleck_free(spool);
 }

@@ -2,7 +2,6 @@
 #include "report/contact_cell.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <unistd.h>
 
 #include "core/memory.h"
@@ -57,7 +56,7 @@ fleck_status contact_cell_read(const char *path, bool pixels, bool *found, conta
 
 void contact_cell_clear(contact_cell *cell)
 {
-    free(cell->codes);
+    fleck_free(cell->codes);
     *cell = (contact_cell){ 0 };
 }
 

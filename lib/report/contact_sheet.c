@@ -113,7 +113,7 @@ static fleck_status read_cell(const struct sheet *sheet, const struct shown *one
     status = contact_cell_read(path, pixels, found, cell, &why);
     if (status != FLECK_OK)
         fleck_fail(err, status, "%s: %s", strrchr(path, '/') + 1, why.message);
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -176,7 +176,7 @@ static bool find_cell_size(struct sheet *sheet)
     for (size_t i = 0; i < sheet->count; i++)
         sizes[i] = sheet->shown[i].height_mm;
     sheet->cell_height_mm = common_size(sizes, sheet->count);
-    free(sizes);
+    fleck_free(sizes);
     return true;
 }
 
@@ -276,8 +276,8 @@ static fleck_status show_label(struct sheet *sheet, const char *text, double x, 
 
     if (fits != NULL)
         overlay_show(sheet->cairo, &sheet->fonts, fits, sheet->font_px, x, y);
-    free(fits);
-    free(clean);
+    fleck_free(fits);
+    fleck_free(clean);
     return status;
 }
 
@@ -393,8 +393,8 @@ static fleck_status write_sheet(struct sheet *sheet, fleck_error *err)
     if (status == FLECK_OK)
         status = fleck_picture_write(path, &picture, give_row, sheet, err);
     plot_lines_clear(&note);
-    free(clean);
-    free(path);
+    fleck_free(clean);
+    fleck_free(path);
     return status;
 }
 
@@ -431,6 +431,6 @@ fleck_status fleck_contact_sheet_write(const char *run_folder, const fleck_conta
     cairo_destroy(sheet.cairo);
     cairo_surface_destroy(sheet.surface);
     fleck_text_clear(&sheet.note);
-    free(sheet.shown);
+    fleck_free(sheet.shown);
     return status;
 }

@@ -5,7 +5,6 @@
  */
 #include "report/overlay_classes.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -62,7 +61,7 @@ fleck_status overlay_kinds_find(const fleck_patch_view *view, overlay_kinds *kin
 
 void overlay_kinds_clear(overlay_kinds *kinds)
 {
-    free(kinds->of_dot);
+    fleck_free(kinds->of_dot);
     *kinds = (overlay_kinds){ 0 };
 }
 
@@ -148,7 +147,7 @@ void overlay_classes_free(overlay_classes *classes)
 {
     if (classes == NULL)
         return;
-    free(classes->active);
-    free(classes->runs);
-    free(classes);
+    fleck_free(classes->active);
+    fleck_free(classes->runs);
+    fleck_free(classes);
 }

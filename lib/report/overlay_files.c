@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where the pictures of a run stand. */
 #include <errno.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
+#include "core/memory.h"
 #include "core/text.h"
 #include "fleck/overlay.h"
 #include "report/overlay_draw.h"
@@ -33,7 +33,7 @@ char *fleck_overlay_path(const char *run_folder, const char *id, fleck_overlay_f
             fleck_text_add_format(&path, "%s/%s/%%63%s.png", run_folder, folders[file], name + 1);
         else if (name != NULL)
             fleck_text_add_format(&path, "%s/%s/%s.png", run_folder, folders[file], name);
-        free(name);
+        fleck_free(name);
     }
     if (path.failed)
         fleck_text_clear(&path);
@@ -92,6 +92,6 @@ fleck_status fleck_overlay_write(const fleck_patch_view *view, const fleck_overl
         status = overlay_draw(view, &kinds, &place, true, paths[FLECK_OVERLAY_LINES], err);
     overlay_kinds_clear(&kinds);
     for (size_t i = 0; i < FILES; i++)
-        free(paths[i]);
+        fleck_free(paths[i]);
     return status;
 }

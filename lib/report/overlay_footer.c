@@ -6,7 +6,6 @@
 #include "report/overlay_footer.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -232,7 +231,7 @@ static fleck_status compose(struct footer *footer, const overlay_kinds *kinds, b
         status = legend(footer, kinds, err);
     footer->cairo = cairo;
     footer->y += 0.5 * footer->font_px;
-    free(title);
+    fleck_free(title);
     return status;
 }
 
@@ -320,6 +319,6 @@ fleck_status overlay_footer_make(const fleck_patch_view *view, const overlay_kin
 
 void overlay_footer_clear(overlay_footer *footer)
 {
-    free(footer->places);
+    fleck_free(footer->places);
     *footer = (overlay_footer){ 0 };
 }

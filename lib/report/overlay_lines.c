@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "report/overlay_lines.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -373,15 +372,15 @@ void overlay_lines_free(overlay_lines *lines)
     if (lines == NULL)
         return;
     overlay_classes_free(lines->classes);
-    free(lines->grey_of);
-    free(lines->q);
-    free(lines->sums);
-    free(lines->greys);
+    fleck_free(lines->grey_of);
+    fleck_free(lines->q);
+    fleck_free(lines->sums);
+    fleck_free(lines->greys);
     for (size_t i = 0; i < RING; i++)
-        free(lines->ring[i]);
-    free(lines->outside);
-    free(lines->scan_row);
-    free(lines->column);
-    free(lines->dash);
-    free(lines);
+        fleck_free(lines->ring[i]);
+    fleck_free(lines->outside);
+    fleck_free(lines->scan_row);
+    fleck_free(lines->column);
+    fleck_free(lines->dash);
+    fleck_free(lines);
 }

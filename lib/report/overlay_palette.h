@@ -34,7 +34,7 @@ static inline uint8_t overlay_ground(bool light_ink)
 /* light_ink: lines lie on dark paper and are light */
 void overlay_palette_fill(bool light_ink, uint8_t palette[OVERLAY_COLOURS][3]);
 
-/* Grey of each quantised reflectance, by the sRGB curve: FLECK_LEVELS bytes, freed with free(). */
+/* Grey of each quantised reflectance, by the sRGB curve: FLECK_LEVELS bytes, freed with fleck_free(). */
 uint8_t *overlay_grey_table(void);
 
 #endif

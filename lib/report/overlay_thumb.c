@@ -3,7 +3,6 @@
 #include "report/overlay_thumb.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -48,9 +47,9 @@ static bool begin(const fleck_geometry *geometry, size_t most_px, struct small *
 
 static void end(struct small *small)
 {
-    free(small->sums);
-    free(small->inside);
-    free(small->codes);
+    fleck_free(small->sums);
+    fleck_free(small->inside);
+    fleck_free(small->codes);
 }
 
 /* Scan row y, with what of it is measured, into all rows of the picture that it is part of. */
@@ -113,9 +112,9 @@ static fleck_status read_rows(const fleck_patch_view *view, struct small *smalls
         for (size_t i = 0; status == FLECK_OK && i < OVERLAY_THUMBS; i++)
             add_row(&smalls[i], y, q, inside);
     }
-    free(q);
-    free(inside);
-    free(runs);
+    fleck_free(q);
+    fleck_free(inside);
+    fleck_free(runs);
     return status;
 }
 

@@ -3,7 +3,6 @@
 #include "fleck/plot.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -88,25 +87,25 @@ static void free_texts(const char *const *texts, size_t count)
     if (texts == NULL)
         return;
     for (size_t i = 0; i < count; i++)
-        free((char *)texts[i]);
-    free((char **)texts);
+        fleck_free((char *)texts[i]);
+    fleck_free((char **)texts);
 }
 
 static void clear_axis(fleck_plot_axis *axis)
 {
-    free((char *)axis->label);
-    free((char *)axis->unit);
+    fleck_free((char *)axis->label);
+    fleck_free((char *)axis->unit);
     free_texts(axis->names, axis->name_count);
     *axis = (fleck_plot_axis){ 0 };
 }
 
 static void clear_series(fleck_plot_series *series)
 {
-    free((char *)series->name);
-    free((double *)series->x);
-    free((double *)series->y);
-    free((double *)series->lo);
-    free((double *)series->hi);
+    fleck_free((char *)series->name);
+    fleck_free((double *)series->x);
+    fleck_free((double *)series->y);
+    fleck_free((double *)series->lo);
+    fleck_free((double *)series->hi);
     free_texts(series->texts, series->count);
 }
 
@@ -194,13 +193,13 @@ void fleck_plot_add_caption(fleck_plot *plot, const char *sentences)
             fleck_text_add(&whole, " ");
     }
     fleck_text_add(&whole, clean);
-    free(clean);
+    fleck_free(clean);
     if (whole.failed) {
         fleck_text_clear(&whole);
         keep_no_memory(plot);
         return;
     }
-    free(plot->caption);
+    fleck_free(plot->caption);
     plot->caption = whole.bytes;
 }
 
@@ -215,7 +214,7 @@ void fleck_plot_clear(fleck_plot *plot)
     clear_axis(&plot->y);
     for (size_t i = 0; i < plot->series_count; i++)
         clear_series(&plot->series[i]);
-    free(plot->series);
-    free(plot->caption);
+    fleck_free(plot->series);
+    fleck_free(plot->caption);
     *plot = (fleck_plot){ .size = size };
 }

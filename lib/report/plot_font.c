@@ -2,7 +2,6 @@
 #include "report/plot_font.h"
 
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -153,7 +152,7 @@ char *plot_text_shorten(const plot_fonts *fonts, const char *text, double size_p
         if (cut == NULL)
             return NULL;
         fit = plot_text_width(fonts, cut, size_pt) <= width_pt;
-        free(cut);
+        fleck_free(cut);
         if (fit)
             fits = middle;
         else
@@ -169,7 +168,7 @@ static bool add_line(plot_lines *lines, size_t *capacity, char *line)
     if (list == NULL || line == NULL) {
         if (list != NULL)
             lines->line = list;
-        free(line);
+        fleck_free(line);
         return false;
     }
     lines->line = list;
@@ -212,7 +211,7 @@ static size_t line_length(const plot_fonts *fonts, const char *text, double size
             return 0;
         }
         fits = plot_text_width(fonts, line, size_pt) <= width_pt;
-        free(line);
+        fleck_free(line);
         if (!fits && best == 0 && !broken_word) {
             broken_word = true; /* no word fits: break this one */
             continue;
@@ -256,7 +255,7 @@ fleck_status plot_text_wrap(const plot_fonts *fonts, const char *text, double si
 
             failed = rest == NULL ||
                      !add_line(out, &capacity, plot_text_shorten(fonts, rest, size_pt, width_pt));
-            free(rest);
+            fleck_free(rest);
             if (!failed)
                 return FLECK_OK;
             break;
@@ -273,7 +272,7 @@ fleck_status plot_text_wrap(const plot_fonts *fonts, const char *text, double si
 void plot_lines_clear(plot_lines *lines)
 {
     for (size_t i = 0; i < lines->count; i++)
-        free(lines->line[i]);
-    free(lines->line);
+        fleck_free(lines->line[i]);
+    fleck_free(lines->line);
     *lines = (plot_lines){ 0 };
 }

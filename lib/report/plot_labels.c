@@ -60,7 +60,7 @@ void plot_layout_keys(plot_layout *layout)
         if (list == NULL || name == NULL) {
             layout->failed = true;
             layout->keys = list != NULL ? list : layout->keys;
-            free(name);
+            fleck_free(name);
             return;
         }
         layout->keys = list;
@@ -75,7 +75,7 @@ void plot_layout_keys(plot_layout *layout)
             row--;
             middle -= row_pt;
             x = right;
-            free(name);
+            fleck_free(name);
             continue;
         }
         list[layout->key_count++] = (plot_key){ .series = s, .x_pt = x, .y_pt = middle };
@@ -106,7 +106,7 @@ static int compare_rules(const void *a, const void *b)
     return left->series < right->series ? -1 : 1;
 }
 
-/* The rules of a kind that have a label, from the right or from below. Freed with free(). */
+/* The rules of a kind that have a label, from the right or from below. Freed with fleck_free(). */
 static struct rule *find_rules(plot_layout *layout, fleck_plot_kind kind, const plot_scale *scale,
                                size_t *count)
 {
@@ -158,7 +158,7 @@ void plot_layout_rules_x(plot_layout *layout)
             row++;
         if (row == RULE_ROWS) {
             layout->unplaced++;
-            free(name);
+            fleck_free(name);
             continue;
         }
         free_to[row] = left;
@@ -178,7 +178,7 @@ void plot_layout_rules_x(plot_layout *layout)
 
         layout->rule_top_pt[s] += layout->above_pt - 0.75 * layout->small_pt;
     }
-    free(rules);
+    fleck_free(rules);
 }
 
 double plot_layout_right_labels_pt(const plot_layout *layout)
@@ -223,5 +223,5 @@ void plot_layout_rules_y(plot_layout *layout)
                                                layout->small_pt, width),
                              layout->small_pt, layout->panel.right + 2 * PLOT_GAP_PT,
                              rules[i].place_pt + 0.365 * layout->small_pt, 0, false);
-    free(rules);
+    fleck_free(rules);
 }

@@ -2,7 +2,6 @@
 #include "report/plot_layout.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -27,13 +26,13 @@ plot_text *plot_layout_add_text(plot_layout *layout, char *string, double size_p
 
     if (layout->failed || string == NULL) {
         layout->failed = true;
-        free(string);
+        fleck_free(string);
         return NULL;
     }
     list = fleck_grow(layout->texts, &layout->text_capacity, layout->text_count, sizeof *list);
     if (list == NULL) {
         layout->failed = true;
-        free(string);
+        fleck_free(string);
         return NULL;
     }
     layout->texts = list;
@@ -159,7 +158,7 @@ static plot_lines wrap_title(plot_layout *layout, const fleck_plot_axis *axis, d
     if (title == NULL || plot_text_wrap(&layout->fonts, title, layout->text_pt, length_pt,
                                         LABEL_LINES, &lines, NULL) != FLECK_OK)
         layout->failed = true;
-    free(title);
+    fleck_free(title);
     return lines;
 }
 
@@ -261,7 +260,7 @@ static void lay_out_caption(plot_layout *layout)
     }
     layout->height_pt += PLOT_OUTER_PT;
     plot_lines_clear(&lines);
-    free(caption);
+    fleck_free(caption);
 }
 
 /* Labels of ticks; returns how far down those of the x axis reach. */
@@ -364,9 +363,9 @@ void plot_layout_clear(plot_layout *layout)
 {
     plot_fonts_clear(&layout->fonts);
     for (size_t i = 0; i < layout->text_count; i++)
-        free(layout->texts[i].string);
-    free(layout->texts);
-    free(layout->keys);
-    free(layout->rule_top_pt);
+        fleck_free(layout->texts[i].string);
+    fleck_free(layout->texts);
+    fleck_free(layout->keys);
+    fleck_free(layout->rule_top_pt);
     *layout = (plot_layout){ 0 };
 }

@@ -4,7 +4,6 @@
  * even these would meet only each second, third ... of them.
  */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -28,7 +27,7 @@ static double longest_word(const plot_layout *layout, const char *name)
         memcpy(word, name, length);
         word[length] = '\0';
         longest = fmax(longest, plot_text_width(&layout->fonts, word, layout->small_pt));
-        free(word);
+        fleck_free(word);
         name += length;
         name += strspn(name, " \n");
     }

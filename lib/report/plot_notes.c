@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Texts beside points: where they lie on no other text and on as little else as can be. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "report/plot_layout.h"
@@ -127,7 +126,7 @@ static void place_note(plot_layout *layout, double x, double y, const char *note
     }
     if (least == (size_t)-1) {
         layout->unplaced++;
-        free(text->string);
+        fleck_free(text->string);
         return;
     }
     text->x_pt = best.left;

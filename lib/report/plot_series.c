@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each kind of series as lines and areas in the panel. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "report/plot_draw.h"
@@ -218,9 +217,9 @@ static bool draw_points(const struct panel *panel)
         if (isfinite(x[i]) && isfinite(y[i]))
             plot_style_marker(panel->cairo, series, x[i] + apart * column[i], y[i], radius);
     }
-    free(x);
-    free(y);
-    free(column);
+    fleck_free(x);
+    fleck_free(y);
+    fleck_free(column);
     return done;
 }
 

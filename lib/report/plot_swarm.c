@@ -56,6 +56,6 @@ bool plot_swarm(const double *x, const double *y, size_t n, double apart, size_t
         last[chosen] = places[i].y;
         column[places[i].index] = chosen % 2 == 1 ? (int)(chosen + 1) / 2 : -(int)(chosen / 2);
     }
-    free(places);
+    fleck_free(places);
     return true;
 }

@@ -22,8 +22,8 @@ struct classes {
 
 static void classes_clear(struct classes *classes)
 {
-    free(classes->border);
-    free(classes->share);
+    fleck_free(classes->border);
+    fleck_free(classes->share);
 }
 
 /* Of values above 0; *least > *greatest without any. */
@@ -192,12 +192,12 @@ static double class_width(const double *values, size_t count, double greatest, f
             sorted[n++] = values[i];
     }
     if (n == 0) {
-        free(sorted);
+        fleck_free(sorted);
         return 0;
     }
     qsort(sorted, n, sizeof *sorted, compare_values);
     width = 2 * (sorted[3 * (n - 1) / 4] - sorted[(n - 1) / 4]) / cbrt((double)n);
-    free(sorted);
+    fleck_free(sorted);
     /* from 5 to 60 classes, whatever the distribution */
     width = fmax(greatest / 60, fmin(greatest / 5, width));
     power = pow(10, floor(log10(width)));

@@ -5,7 +5,6 @@
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/text.h"
@@ -116,9 +115,9 @@ void fleck_plot_fill_groups(fleck_plot *plot, const fleck_plot_groups *groups)
         plots_end_caption(plot, &caption);
     }
     fleck_text_clear(&told);
-    free(x);
-    free(y);
-    free(numbers);
+    fleck_free(x);
+    fleck_free(y);
+    fleck_free(numbers);
 }
 
 /* The line of least squares, and its band when there are three points or more. */
@@ -197,8 +196,8 @@ void fleck_plot_fill_factor(fleck_plot *plot, const fleck_plot_factor *factor)
             add_fit(plot, x, y, n, &caption);
         plots_end_caption(plot, &caption);
     }
-    free(x);
-    free(y);
+    fleck_free(x);
+    fleck_free(y);
 }
 
 /* Individuals on one side of the question whether they lie beyond the limits. */
@@ -220,10 +219,10 @@ static bool individuals_init(struct individuals *some, size_t most)
 
 static void individuals_clear(struct individuals *some)
 {
-    free(some->place);
-    free(some->value);
-    free(some->id);
-    free(some->number);
+    fleck_free(some->place);
+    fleck_free(some->value);
+    fleck_free(some->id);
+    fleck_free(some->number);
 }
 
 static void take_individual(struct individuals *some, const fleck_plot_chart *chart, size_t i)

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Plots of one patch's texture as functions of frequency, length or distance. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/text.h"
@@ -77,7 +76,7 @@ static void add_chords(fleck_plot *plot, const fleck_plot_chords_of *of, const c
                                                    .look = look });
     }
     fleck_text_clear(&name);
-    free(share);
+    fleck_free(share);
 }
 
 void fleck_plot_fill_chords(fleck_plot *plot, const fleck_plot_chords *chords)

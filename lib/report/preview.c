@@ -8,7 +8,6 @@
  */
 #include <cairo.h>
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -164,7 +163,7 @@ static fleck_status paint_sheet(struct preview *preview, int size, fleck_error *
                      code[cell[colour ? 2 : 0]];
         }
     }
-    free(code);
+    fleck_free(code);
     return FLECK_OK;
 }
 

@@ -6,7 +6,6 @@
 #include "fleck/report.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -104,10 +103,10 @@ static fleck_status add_rows(fleck_text *text, const report_data *report, const 
             fleck_text_clear(&patches.pieces[i]);
         }
     }
-    free(patches.pieces);
-    free(patches.pictured);
-    free(patches.status);
-    free(patches.errors);
+    fleck_free(patches.pieces);
+    fleck_free(patches.pictured);
+    fleck_free(patches.status);
+    fleck_free(patches.errors);
     return status;
 }
 
@@ -147,14 +146,14 @@ static fleck_status add_patches(fleck_text *text, const report_data *report, siz
                                      "run\xe2\x80\x99s folder pictures holds the pictures at full size.</p>\n");
             }
             fleck_text_clear(&made);
-            free(rows);
+            fleck_free(rows);
             return FLECK_OK;
         }
         fleck_text_clear(&made);
         if (status != FLECK_OK)
             break;
     }
-    free(rows);
+    fleck_free(rows);
     if (status != FLECK_OK)
         return status;
     return fleck_fail(err, FLECK_BAD_CALL, "%zu patches do not fit on a page of that size; allow a larger one",
@@ -182,7 +181,7 @@ static void add_run_name(fleck_text *text, const char *run)
     memcpy(name, run + from, length - from);
     name[length - from] = '\0';
     html_add(text, name);
-    free(name);
+    fleck_free(name);
 }
 
 static void add_title(fleck_text *text, const report_data *report)

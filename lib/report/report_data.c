@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the page tells, read and worked out before a word of it is written. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -49,8 +48,8 @@ static void read_run(report_data *report)
             report->failed = failed->valuedouble;
     }
     cJSON_Delete(document);
-    free(bytes);
-    free(path);
+    fleck_free(bytes);
+    fleck_free(path);
 }
 
 static fleck_status read_records(report_data *report, fleck_error *err)
@@ -237,7 +236,7 @@ static cairo_surface_t *read_sheet(const char *run)
     char *const path = fleck_overlay_path(run, "", FLECK_OVERLAY_SHEET);
     cairo_surface_t *const sheet = path != NULL ? picture_read(path) : NULL;
 
-    free(path);
+    fleck_free(path);
     return sheet;
 }
 
@@ -281,14 +280,14 @@ void report_clear(report_data *report)
 {
     for (size_t row = 0; report->records != NULL && row < report->count; row++)
         fleck_record_clear(&report->records[row]);
-    free(report->records);
+    fleck_free(report->records);
     cairo_surface_destroy(report->sheet);
-    free(report->measures);
-    free(report->measure_columns);
-    free(report->factors);
-    free(report->program_version);
-    free(report->started);
-    free(report->finished);
+    fleck_free(report->measures);
+    fleck_free(report->measure_columns);
+    fleck_free(report->factors);
+    fleck_free(report->program_version);
+    fleck_free(report->started);
+    fleck_free(report->finished);
     run_groups_clear(&report->groups);
     fleck_compare_clear(&report->compare);
     fleck_relate_clear(&report->relate);

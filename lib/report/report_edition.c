@@ -2,8 +2,7 @@
 /* An edition print by print: control charts and the numbers behind the verdict. */
 #include <math.h>
 
-#include <stdlib.h>
-
+#include "core/memory.h"
 #include "report/report_html.h"
 #include "report/report_parts.h"
 
@@ -61,7 +60,7 @@ static fleck_status add_plan(fleck_text *text, const fleck_edition *edition, fle
         fleck_text_add(text, "<p>");
         html_add(text, sentence);
         fleck_text_add(text, "</p>\n");
-        free(sentence);
+        fleck_free(sentence);
     }
     return FLECK_OK;
 }

@@ -2,9 +2,12 @@
 /* libjpeg ends the process on an error unless its handler is replaced: fenced in here. */
 #include <setjmp.h>
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include <jpeglib.h>
 
+#include "core/memory.h"
 #include "report/report_picture.h"
 
 struct handler {
@@ -29,6 +32,7 @@ bool jpeg_encode(const unsigned char *samples, size_t width, size_t height, int 
 {
     struct jpeg_compress_struct codec;
     struct handler handler;
+    unsigned char *made = NULL; /* libjpeg's */
     unsigned long length = 0;
 
     *bytes = NULL;
@@ -39,11 +43,10 @@ bool jpeg_encode(const unsigned char *samples, size_t width, size_t height, int 
     if (setjmp(handler.back) != 0) {
         /* memory has run out; libjpeg may have moved its buffer without saying so */
         jpeg_destroy_compress(&codec);
-        *bytes = NULL;
         return false;
     }
     jpeg_create_compress(&codec);
-    jpeg_mem_dest(&codec, bytes, &length);
+    jpeg_mem_dest(&codec, &made, &length);
     codec.image_width = (JDIMENSION)width;
     codec.image_height = (JDIMENSION)height;
     codec.input_components = channels;
@@ -62,6 +65,11 @@ bool jpeg_encode(const unsigned char *samples, size_t width, size_t height, int 
     }
     jpeg_finish_compress(&codec);
     jpeg_destroy_compress(&codec);
-    *size = length;
-    return true;
+    *bytes = fleck_alloc_array(length, 1);
+    if (*bytes != NULL) {
+        memcpy(*bytes, made, length);
+        *size = length;
+    }
+    free(made);
+    return *bytes != NULL;
 }

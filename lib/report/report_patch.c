@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One patch, folded: its thumbnail and main numbers above, pictures, plots and intervals within. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "core/memory.h"
 #include "fleck/overlay.h"
 #include "report/plot_number.h"
 #include "report/report_html.h"
@@ -30,7 +30,7 @@ static cairo_surface_t *read_picture(const report_data *report, size_t row, flec
     char *const path = fleck_overlay_path(report->run, fleck_study_id(report->study, row), file);
     cairo_surface_t *const picture = path != NULL ? picture_read(path) : NULL;
 
-    free(path);
+    fleck_free(path);
     return picture;
 }
 

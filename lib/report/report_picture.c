@@ -4,7 +4,6 @@
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -127,8 +126,8 @@ bool picture_add(fleck_text *text, cairo_surface_t *picture, picture_box box, si
         html_add_base64(text, bytes, size);
         fleck_text_add(text, "\">");
     }
-    free(bytes);
-    free(samples);
+    fleck_free(bytes);
+    fleck_free(samples);
     cairo_surface_destroy(small);
     return made;
 }

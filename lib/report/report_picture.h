@@ -30,7 +30,7 @@ typedef struct picture_box {
 bool picture_add(fleck_text *text, cairo_surface_t *picture, picture_box box, size_t most_px,
                  int quality, bool grey, const char *alt, const char *more);
 
-/* Encode 8-bit samples as JPEG, 4:4:4 baseline; freed with free(). False when it fails. */
+/* Encode 8-bit samples as JPEG, 4:4:4 baseline; freed with fleck_free(). False when it fails. */
 bool jpeg_encode(const unsigned char *samples, size_t width, size_t height, int channels, int quality,
                  unsigned char **bytes, size_t *size);
 

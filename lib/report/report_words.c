@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Numbers, units and plots as the page shows them. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "core/memory.h"
 #include "report/plot_number.h"
 #include "report/report_html.h"
 #include "report/report_parts.h"
@@ -183,6 +183,6 @@ fleck_status report_add_plot(fleck_text *text, fleck_plot *plot, const char *alt
     }
     plot->caption = caption;
     fleck_plot_clear(plot);
-    free(bytes);
+    fleck_free(bytes);
     return status;
 }

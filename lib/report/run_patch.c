@@ -4,7 +4,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -41,7 +40,7 @@ bool run_file_read(const char *path, size_t most, char **bytes, size_t *size)
         fclose(stream);
     }
     if (!read) {
-        free(*bytes);
+        fleck_free(*bytes);
         *bytes = NULL;
         *size = 0;
     } else {
@@ -61,7 +60,7 @@ static fleck_status read_record(const char *path, fleck_record *record, fleck_er
         return fleck_study_fail_at(err, FLECK_BAD_INPUT, path, "cannot be read; measure again");
     if ((status = fleck_record_from_json(bytes, size, record, &inner)) != FLECK_OK)
         fleck_study_fail_at(err, status, path, inner.message);
-    free(bytes);
+    fleck_free(bytes);
     return status;
 }
 
@@ -163,9 +162,9 @@ fleck_status run_patch_read(const fleck_study *study, size_t row, run_patch *pat
     }
 done:
     fleck_csv_free(table);
-    free(dots_path);
-    free(record_path);
-    free(name);
+    fleck_free(dots_path);
+    fleck_free(record_path);
+    fleck_free(name);
     return status;
 }
 
@@ -174,10 +173,10 @@ void run_patch_clear(run_patch *patch)
     if (patch == NULL)
         return;
     fleck_record_clear(&patch->record);
-    free(patch->diameter_mm);
-    free(patch->weight);
-    free(patch->near_mm);
-    free(patch->near_weight);
+    fleck_free(patch->diameter_mm);
+    fleck_free(patch->weight);
+    fleck_free(patch->near_mm);
+    fleck_free(patch->near_weight);
     memset(patch, 0, sizeof *patch);
     fleck_record_init(&patch->record);
 }

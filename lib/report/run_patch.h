@@ -25,7 +25,7 @@ fleck_status run_patch_read(const fleck_study *study, size_t row, run_patch *pat
 void run_patch_clear(run_patch *patch);
 
 /*
- * A regular file as bytes, NUL-terminated, freed with free(). False when it is not there, is larger
+ * A regular file as bytes, NUL-terminated, freed with fleck_free(). False when it is not there, is larger
  * than `most` bytes or cannot be read.
  */
 bool run_file_read(const char *path, size_t most, char **bytes, size_t *size);

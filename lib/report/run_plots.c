@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <errno.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -62,7 +61,7 @@ static fleck_status write_plot(const struct writer *writer, fleck_plot *plot, co
             fleck_study_fail_at(err, status, path.bytes, inner.message);
         if (status == FLECK_OK)
             writer->summary->files++;
-        free(bytes);
+        fleck_free(bytes);
         fleck_text_clear(&path);
     }
     fleck_plot_clear(plot);
@@ -88,7 +87,7 @@ static fleck_status write_patch(const struct writer *writer, size_t row, fleck_e
             writer->summary->without_data++;
     }
     run_patch_clear(&patch);
-    free(name);
+    fleck_free(name);
     return status;
 }
 
@@ -123,10 +122,10 @@ static char *study_name(const char *measure, const char *column)
         fleck_text_clear(&name);
         if (folded != NULL)
             fleck_text_add_format(&name, "@%s", folded);
-        free(folded);
+        fleck_free(folded);
     }
-    free(first);
-    free(second);
+    fleck_free(first);
+    fleck_free(second);
     if (name.failed)
         fleck_text_clear(&name);
     return name.bytes;
@@ -155,7 +154,7 @@ static fleck_status write_groups(const struct writer *writer, size_t by, const r
         }
     }
     fleck_plot_clear(&plot);
-    free(name);
+    fleck_free(name);
     return status;
 }
 
@@ -198,7 +197,7 @@ static fleck_status write_charts(const struct writer *writer, fleck_error *err)
         else
             writer->summary->without_data++;
         fleck_plot_clear(&plot);
-        free(name);
+        fleck_free(name);
     }
     fleck_edition_clear(&edition);
     return status;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Plots of one patch from its record and its dots. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -119,8 +118,8 @@ static bool fill_chords(fleck_plot *plot, const run_patch *patch)
                 .bare = { bare_classes, bare, record->bare_chords.share.values, NAN,
                           record->flecks_mean_chord_mm },
             });
-    free(ink);
-    free(bare);
+    fleck_free(ink);
+    fleck_free(bare);
     return any;
 }
 

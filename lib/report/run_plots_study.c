@@ -47,7 +47,7 @@ fleck_status run_groups_find(const fleck_study *study, size_t column, run_groups
     groups->names = fleck_alloc_array(rows, sizeof *groups->names);
     groups->of_row = fleck_alloc_array(rows, sizeof *groups->of_row);
     if (cells == NULL || groups->names == NULL || groups->of_row == NULL) {
-        free(cells);
+        fleck_free(cells);
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for groups; free some memory");
     }
     for (size_t row = 0; row < rows; row++) {
@@ -72,14 +72,14 @@ fleck_status run_groups_find(const fleck_study *study, size_t column, run_groups
         groups->of_row[cells[i].row] = groups->count - 1;
     }
     groups->numeric = groups->numeric && count > 0;
-    free(cells);
+    fleck_free(cells);
     return FLECK_OK;
 }
 
 void run_groups_clear(run_groups *groups)
 {
-    free(groups->names);
-    free(groups->of_row);
+    fleck_free(groups->names);
+    fleck_free(groups->of_row);
     *groups = (run_groups){ 0 };
 }
 
@@ -139,7 +139,7 @@ bool run_plot_fill_groups(fleck_plot *plot, const fleck_study *study, size_t by,
                                                            .groups = groups->count,
                                                            .names = groups->names });
     fleck_text_clear(&axis);
-    free(values);
+    fleck_free(values);
     return there > 0;
 }
 
@@ -171,8 +171,8 @@ bool run_plot_fill_factor(fleck_plot *plot, const fleck_study *study, size_t by,
                                                          .x = x,
                                                          .y = y });
     }
-    free(x);
-    free(y);
+    fleck_free(x);
+    fleck_free(y);
     return both >= 3;
 }
 
@@ -229,7 +229,7 @@ bool run_plot_fill_chart(fleck_plot *plot, const fleck_study *study, const fleck
                                                              .lcl = measure->lcl,
                                                              .ucl = measure->ucl });
     }
-    free(values);
-    free(ids);
+    fleck_free(values);
+    fleck_free(ids);
     return there > 1;
 }

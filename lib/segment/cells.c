@@ -6,8 +6,6 @@
  */
 #include "segment/locate_parts.h"
 
-#include <stdlib.h>
-
 #include "core/memory.h"
 
 /* No distance on a grid of at most 4 million cells; its square still fits 64 bits. */
@@ -26,8 +24,8 @@ fleck_status fleck_cells_init(fleck_cells *cells, size_t columns, size_t rows, f
 
 void fleck_cells_clear(fleck_cells *cells)
 {
-    free(cells->distance);
-    free(cells->line);
+    fleck_free(cells->distance);
+    fleck_free(cells->line);
     *cells = (fleck_cells){ 0 };
 }
 
@@ -165,7 +163,7 @@ fleck_status fleck_cells_label(const fleck_cells *cells, const uint8_t *mask, ui
             fleck_shape *const grown = fleck_grow(*shapes, &capacity, *count, sizeof **shapes);
 
             if (grown == NULL) {
-                free(*shapes);
+                fleck_free(*shapes);
                 *shapes = NULL;
                 *count = 0;
                 return fleck_fail(err, FLECK_NO_RESOURCE,

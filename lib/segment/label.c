@@ -18,7 +18,6 @@
  */
 #include "fleck/segment.h"
 
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
@@ -166,7 +165,7 @@ static void *reserve(void *items, size_t *capacity, size_t needed, size_t size)
         wanted = needed;
     if (!size_mul(wanted, size, &bytes))
         return NULL;
-    moved = realloc(items, bytes);
+    moved = fleck_resize(items, bytes);
     if (moved != NULL)
         *capacity = wanted;
     return moved;
@@ -444,9 +443,9 @@ static bool tracker_start(struct tracker *tracker, fleck_phase phase)
 
 static void tracker_end(struct tracker *tracker)
 {
-    free(tracker->above);
-    free(tracker->row);
-    free(tracker->slots);
+    fleck_free(tracker->above);
+    fleck_free(tracker->row);
+    fleck_free(tracker->slots);
     fleck_run_chains_clear(&tracker->chains);
 }
 
@@ -512,5 +511,5 @@ void fleck_labeller_free(fleck_labeller *labeller)
         return;
     tracker_end(&labeller->ink);
     tracker_end(&labeller->bare);
-    free(labeller);
+    fleck_free(labeller);
 }

@@ -63,9 +63,9 @@ void fleck_layout_clear(fleck_layout *layout)
 {
     if (layout == NULL)
         return;
-    free(layout->patches);
-    free(layout->left_out);
-    free(layout->map.reflectance);
+    fleck_free(layout->patches);
+    fleck_free(layout->left_out);
+    fleck_free(layout->map.reflectance);
     fleck_warnings_clear(&layout->warnings);
     *layout = (fleck_layout){ 0 };
 }
@@ -80,17 +80,20 @@ static fleck_status real_folder(const char *path, char **folder, fleck_error *er
 {
     const char *const slash = strrchr(path, '/');
     char *const name = fleck_copy_text(slash != NULL ? path : ".");
+    char *found;
 
     *folder = NULL;
     if (name == NULL)
         return no_memory(err);
     if (slash != NULL)
         name[slash == path ? 1 : slash - path] = '\0';
-    *folder = realpath(name, NULL);
-    free(name);
-    if (*folder == NULL)
+    found = realpath(name, NULL);
+    fleck_free(name);
+    if (found == NULL)
         return fleck_fail(err, FLECK_BAD_INPUT, "its folder is not there; make it first");
-    return FLECK_OK;
+    *folder = fleck_copy_text(found);
+    free(found); /* the C library's */
+    return *folder != NULL ? FLECK_OK : no_memory(err);
 }
 
 /* Length of the part two folders share, ending before a slash or at the end of both. */
@@ -136,8 +139,8 @@ static fleck_status lead_to_scan(const char *scan_path, const char *layout_path,
     if (path->failed)
         status = no_memory(err);
 done:
-    free(from);
-    free(to);
+    fleck_free(from);
+    fleck_free(to);
     return status;
 }
 

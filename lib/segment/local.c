@@ -7,7 +7,6 @@
 #include "segment/local.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -276,7 +275,7 @@ fleck_status fleck_local_settle(fleck_local *local, const fleck_cut *whole,
         summary->highest_k = fmax(summary->highest_k, window->k);
     }
     summary->mean_k = pixels > 0 ? sum / pixels : NAN;
-    free(local->counts); /* the second pass needs room itself */
+    fleck_free(local->counts); /* the second pass needs room itself */
     local->counts = NULL;
     return FLECK_OK;
 }
@@ -385,10 +384,10 @@ void fleck_local_free(fleck_local *local)
 {
     if (local == NULL)
         return;
-    free(local->counts);
-    free(local->windows);
-    free(local->next);
-    free(local->across);
-    free(local->levels);
-    free(local);
+    fleck_free(local->counts);
+    fleck_free(local->windows);
+    fleck_free(local->next);
+    fleck_free(local->across);
+    fleck_free(local->levels);
+    fleck_free(local);
 }

@@ -4,7 +4,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "calibrate/resolution.h"
@@ -250,8 +249,8 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
             left_out[left_out_count++] = located;
     }
     if (count > 0 || !weak) { /* a second look that found nothing leaves what the first one saw */
-        free(layout->patches);
-        free(layout->left_out);
+        fleck_free(layout->patches);
+        fleck_free(layout->left_out);
         layout->patches = patches; /* the layout owns both from here */
         layout->left_out = left_out;
         layout->count = count;
@@ -259,8 +258,8 @@ static fleck_status find_patches(const fleck_relief *relief, const fleck_locate_
         patches = left_out = NULL;
     }
 done:
-    free(patches);
-    free(left_out);
+    fleck_free(patches);
+    fleck_free(left_out);
     fleck_blocks_clear(&blocks);
     return status;
 }
@@ -295,7 +294,7 @@ fleck_status fleck_locate(const char *path, const fleck_locate_options *options,
     if (status == FLECK_OK)
         status = warn_of_doubts(out, err);
 done:
-    free(relief.depth);
-    free(smooth.depth);
+    fleck_free(relief.depth);
+    fleck_free(smooth.depth);
     return status;
 }

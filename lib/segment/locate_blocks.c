@@ -9,7 +9,6 @@
 #include "segment/locate_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -106,8 +105,8 @@ static fleck_status cut_window(const uint32_t *labels, uint32_t label, const fle
     window->inside = fleck_alloc_array(window->columns * window->rows, 1);
     stack = fleck_alloc_array(window->columns * window->rows, sizeof *stack);
     if (window->inside == NULL || stack == NULL) {
-        free(window->inside);
-        free(stack);
+        fleck_free(window->inside);
+        fleck_free(stack);
         window->inside = NULL;
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to fit a patch; free some memory");
     }
@@ -121,7 +120,7 @@ static fleck_status cut_window(const uint32_t *labels, uint32_t label, const fle
         }
     }
     close_holes(window, stack);
-    free(stack);
+    fleck_free(stack);
     return FLECK_OK;
 }
 
@@ -161,8 +160,8 @@ fleck_status fleck_blocks_window(const fleck_blocks *blocks, const fleck_block *
 
 void fleck_blocks_clear(fleck_blocks *blocks)
 {
-    free(blocks->items);
-    free(blocks->owner);
+    fleck_free(blocks->items);
+    fleck_free(blocks->owner);
     *blocks = (fleck_blocks){ 0 };
 }
 
@@ -209,7 +208,7 @@ static fleck_status fit_candidate(const struct search *search, fleck_block *bloc
     /* the opening disc of radius r takes (4 - pi) r^2 off a rectangle's corners */
     block->rounding = 0.858 * square(THICKNESS * search->min_size_mm / 2 / search->map->cell_mm) /
                       (4 * block->box.half_u * block->box.half_v + 1);
-    free(window.inside);
+    fleck_free(window.inside);
     return status;
 }
 
@@ -360,7 +359,7 @@ static fleck_status search_scale(struct search *search, unsigned scale, fleck_er
         status =
             judge_candidate(search, &shapes[k], (uint32_t)(k + 1), scale < 4 ? 0.95 : 0.93, err);
     }
-    free(shapes);
+    fleck_free(shapes);
     return status;
 }
 
@@ -399,10 +398,10 @@ fleck_status fleck_blocks_find(const fleck_sheet_map *map, const fleck_relief *r
             status = search_scale(&search, scale, err);
     }
 done:
-    free(search.labels);
-    free(search.closed);
-    free(search.settled);
-    free(search.open);
+    fleck_free(search.labels);
+    fleck_free(search.closed);
+    fleck_free(search.settled);
+    fleck_free(search.open);
     fleck_cells_clear(&search.cells);
     return status;
 }

@@ -6,7 +6,6 @@
 #include "segment/locate_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -44,7 +43,7 @@ static fleck_status fit_one(const fleck_sheet_map *map, const fleck_relief *reli
                              &block->box, &rough, err);
     if (rough)
         block->doubts |= FLECK_DOUBT_ROUGH;
-    free(window.inside);
+    fleck_free(window.inside);
     return status;
 }
 
@@ -137,7 +136,7 @@ static fleck_status refine_shared(const fleck_sheet_map *map, const fleck_relief
         if (status == FLECK_OK)
             status = fleck_score_angles(&window, relief->depth, map->columns, map->cell_mm,
                                         &straight[k]->box, angles, STEPS, scores, err);
-        free(window.inside);
+        fleck_free(window.inside);
     }
     for (size_t i = 0; i < STEPS; i++) {
         if (scores[i] > scores[best])
@@ -183,7 +182,7 @@ static fleck_status fit_straight(const fleck_sheet_map *map, const fleck_relief 
                 status = fit_one(map, relief, blocks, *angle, block, err);
         }
     }
-    free(straight);
+    fleck_free(straight);
     return status;
 }
 
@@ -238,7 +237,7 @@ fleck_status fleck_blocks_fit_rough(const fleck_sheet_map *map, double angle, fl
             break;
         status = fleck_fit_inner(&window, angle, &block->box, err);
         block->doubts |= FLECK_DOUBT_NOT_RECTANGULAR;
-        free(window.inside);
+        fleck_free(window.inside);
     }
     return status;
 }

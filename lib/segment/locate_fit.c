@@ -9,7 +9,6 @@
 #include "segment/locate_view.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -247,8 +246,8 @@ fleck_status fleck_fit_inner(const fleck_window *window, double angle, fleck_tur
                               &(fleck_ranges){ (double)best.left, (double)best.right,
                                                (double)best.top, (double)best.bottom });
 done:
-    free(height);
-    free(stack);
+    fleck_free(height);
+    fleck_free(stack);
     fleck_view_clear(&view);
     return status;
 }

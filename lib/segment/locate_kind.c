@@ -64,7 +64,7 @@ static fleck_status take_depths(struct judging *judging, fleck_error *err)
     for (size_t i = 0; i < n; i++)
         half_ink += depths[i] > judging->ink / 2;
     judging->density = n > 0 ? (double)half_ink / (double)n : 0;
-    free(depths);
+    fleck_free(depths);
     return FLECK_OK;
 }
 
@@ -256,9 +256,9 @@ static fleck_status find_piece_size(const struct judging *judging, double *exten
     *extent = area > 0 ? sum / (double)area : 0;
     *strokes = area > 0 ? thin / (double)area : 0;
 done:
-    free(pieces);
-    free(mask);
-    free(label);
+    fleck_free(pieces);
+    fleck_free(mask);
+    fleck_free(label);
     fleck_cells_clear(&cells);
     return status;
 }
@@ -373,7 +373,7 @@ fleck_status fleck_block_judge(const fleck_sheet_map *map, const fleck_relief *r
         }
     }
 done:
-    free(rest);
-    free(profile);
+    fleck_free(rest);
+    fleck_free(profile);
     return status;
 }

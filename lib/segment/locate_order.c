@@ -136,7 +136,7 @@ static fleck_status warn_empty_cells(fleck_layout *layout, const struct placed *
                                    "no patch in cell r%zuc%zu of the grid; look at the preview",
                                    i / options->grid_columns + 1, i % options->grid_columns + 1);
     }
-    free(taken);
+    fleck_free(taken);
     return status;
 }
 
@@ -190,9 +190,9 @@ static fleck_status name_by_grid(fleck_layout *layout, struct placed *placed,
     if (status == FLECK_OK)
         status = warn_empty_cells(layout, placed, options, err);
 done:
-    free(centres);
-    free(row_line);
-    free(column_line);
+    fleck_free(centres);
+    fleck_free(row_line);
+    fleck_free(column_line);
     return status;
 }
 
@@ -235,7 +235,7 @@ static fleck_status find_neighbours(fleck_layout *layout, const struct placed *p
     for (size_t i = 0; i < layout->count; i++)
         room[i] = placed[i].height;
     height = median(room, layout->count);
-    free(room);
+    fleck_free(room);
     usual = have_usual_size(placed, layout->count, width, height);
     for (size_t i = 0; i < layout->count; i++) {
         fleck_located *const patch = &layout->patches[placed[i].index];
@@ -296,8 +296,8 @@ fleck_status fleck_layout_order(fleck_layout *layout, const fleck_locate_options
     if (count > 0)
         memcpy(layout->patches, sorted, count * sizeof *sorted);
 done:
-    free(placed);
-    free(room);
-    free(sorted);
+    fleck_free(placed);
+    fleck_free(room);
+    fleck_free(sorted);
     return status;
 }

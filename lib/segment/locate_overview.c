@@ -6,7 +6,6 @@
 #include "segment/locate_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -144,10 +143,10 @@ fleck_status fleck_overview_read(fleck_scan *scan, const fleck_tone *tone, doubl
     end_cell_row(&reading, row);
 done:
     for (unsigned c = 0; c < FLECK_CHANNELS; c++)
-        free(reading.q[c]);
-    free(reading.sums);
-    free(reading.width_of);
-    free(reading.column_of);
-    free(pixels);
+        fleck_free(reading.q[c]);
+    fleck_free(reading.sums);
+    fleck_free(reading.width_of);
+    fleck_free(reading.column_of);
+    fleck_free(pixels);
     return status;
 }

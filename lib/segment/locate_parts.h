@@ -66,7 +66,7 @@ typedef struct fleck_shape {
 /*
  * Number the 4-connected components of what is set, from 1, in the order of their first cell.
  * label     out: 0 or the number, one a cell
- * shapes    out: freed with free(); component n is shapes[n - 1]
+ * shapes    out: freed with fleck_free(); component n is shapes[n - 1]
  */
 fleck_status fleck_cells_label(const fleck_cells *cells, const uint8_t *mask, uint32_t *label,
                                fleck_shape **shapes, size_t *count, fleck_error *err);

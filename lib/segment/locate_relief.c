@@ -11,7 +11,6 @@
 #include "segment/locate_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -314,8 +313,8 @@ fleck_status fleck_relief_find(const fleck_sheet_map *map, fleck_ink ink, fleck_
     }
     find_noise(relief->depth, cells, map->channels, relief);
 done:
-    free(blocks.ratio);
-    free(blocks.tone);
+    fleck_free(blocks.ratio);
+    fleck_free(blocks.tone);
     return status;
 }
 

@@ -108,8 +108,8 @@ static fleck_status find_relative(const fleck_window *window, const float *depth
             depths[stride * (window->rows + 1) - 1] / counts[stride * (window->rows + 1) - 1] / cap;
     gains->part = PART_SPARSE + (PART_SOLID - PART_SPARSE) * gains->coverage;
 done:
-    free(depths);
-    free(counts);
+    fleck_free(depths);
+    fleck_free(counts);
     return status;
 }
 
@@ -288,7 +288,7 @@ fleck_status fleck_score_angles(const fleck_window *window, const float *depth, 
         near = fleck_view_ranges(&view, box);
         scores[i] += fleck_score_box(&view, &gains, &near);
     }
-    free(gains.relative);
+    fleck_free(gains.relative);
     fleck_view_clear(&view);
     return status;
 }
@@ -358,7 +358,7 @@ fleck_status fleck_fit_sides(const fleck_window *window, const float *depth, siz
             (*rough = trim_rough(&view, &gains, cell_mm, &ranges)))
             *box = fleck_view_box(&view, box->angle, &ranges);
     }
-    free(gains.relative);
+    fleck_free(gains.relative);
     fleck_view_clear(&view);
     return status;
 }

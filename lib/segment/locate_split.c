@@ -7,7 +7,6 @@
 #include "segment/locate_parts.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -101,7 +100,7 @@ static fleck_status fit_part(const fleck_blocks *blocks, const fleck_sheet_map *
     if (status != FLECK_OK)
         return status;
     status = fleck_fit_box(&window, angle, &block->box, &block->inside, &block->outside, err);
-    free(window.inside);
+    fleck_free(window.inside);
     return status;
 }
 
@@ -159,6 +158,6 @@ fleck_status fleck_blocks_split(fleck_blocks *blocks, size_t index, const fleck_
     if (status == FLECK_OK)
         status = fit_part(blocks, map, &grown[blocks->count - 1], err);
 done:
-    free(profile);
+    fleck_free(profile);
     return status;
 }

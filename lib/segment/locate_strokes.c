@@ -196,12 +196,12 @@ fleck_status fleck_strokes_remove(const fleck_sheet_map *map, const fleck_relief
     for (size_t i = 0; i < count; i++)
         mask[i] &= (uint8_t)!strokes.body[i];
 done:
-    free(strokes.is_long);
-    free(strokes.shorts);
-    free(pieces);
-    free(strokes.sums);
-    free(strokes.label);
-    free(strokes.body);
-    free(room);
+    fleck_free(strokes.is_long);
+    fleck_free(strokes.shorts);
+    fleck_free(pieces);
+    fleck_free(strokes.sums);
+    fleck_free(strokes.label);
+    fleck_free(strokes.body);
+    fleck_free(room);
     return status;
 }

@@ -2,7 +2,6 @@
 #include "segment/locate_view.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 
@@ -24,9 +23,9 @@ fleck_status fleck_view_init(fleck_view *view, const fleck_window *window, fleck
 
 void fleck_view_clear(fleck_view *view)
 {
-    free(view->sum_u);
-    free(view->sum_v);
-    free(view->fine);
+    fleck_free(view->sum_u);
+    fleck_free(view->sum_v);
+    fleck_free(view->fine);
 }
 
 void fleck_view_turn(fleck_view *view, double angle)

@@ -10,7 +10,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
@@ -155,11 +154,11 @@ void fleck_mask_distance_free(fleck_mask_distance *distance)
 {
     if (distance == NULL)
         return;
-    free(distance->above);
-    free(distance->below);
-    free(distance->envelope);
-    free(distance->row_mm);
-    free(distance);
+    fleck_free(distance->above);
+    fleck_free(distance->below);
+    fleck_free(distance->envelope);
+    fleck_free(distance->row_mm);
+    fleck_free(distance);
 }
 
 fleck_status fleck_mask_shrink(const fleck_mask *mask, double pixel_x_mm, double pixel_y_mm,

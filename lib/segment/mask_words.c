@@ -5,7 +5,6 @@
 #include "segment/mask_words.h"
 
 #include <assert.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -196,8 +195,8 @@ void fleck_mask_free(fleck_mask *mask)
 {
     if (mask == NULL)
         return;
-    free(mask->words);
-    free(mask);
+    fleck_free(mask->words);
+    fleck_free(mask);
 }
 
 fleck_status fleck_mask_crop(const fleck_mask *mask, size_t left_px, size_t top_px, size_t width_px,

@@ -10,7 +10,6 @@
  */
 #include "segment/presence_parts.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -357,20 +356,20 @@ void fleck_presence_free(fleck_presence *presence)
     for (size_t i = 0; i < PRESENCE_LEVELS; i++) {
         struct level *const level = &presence->level[i];
 
-        free(level->ring);
-        free(level->columns);
-        free(level->fine);
-        free(level->measured);
-        free(level->column_counts);
+        fleck_free(level->ring);
+        fleck_free(level->columns);
+        fleck_free(level->fine);
+        fleck_free(level->measured);
+        fleck_free(level->column_counts);
     }
-    free(presence->whole.sums);
-    free(presence->whole.measured);
-    free(presence->whole.rest);
-    free(presence->upper);
-    free(presence->upper_marks);
-    free(presence->marks);
-    free(presence->fresh.sums);
-    free(presence->fresh.corners);
-    free(presence->fresh.measured);
-    free(presence);
+    fleck_free(presence->whole.sums);
+    fleck_free(presence->whole.measured);
+    fleck_free(presence->whole.rest);
+    fleck_free(presence->upper);
+    fleck_free(presence->upper_marks);
+    fleck_free(presence->marks);
+    fleck_free(presence->fresh.sums);
+    fleck_free(presence->fresh.corners);
+    fleck_free(presence->fresh.measured);
+    fleck_free(presence);
 }

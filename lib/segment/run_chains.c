@@ -112,7 +112,7 @@ const fleck_blob_run *fleck_run_chains_sort(fleck_run_chains *chains, const flec
 
         if (more == NULL)
             return NULL;
-        free(chains->sorted);
+        fleck_free(chains->sorted);
         chains->sorted = more;
         chains->sorted_capacity = chain->count;
     }
@@ -128,7 +128,7 @@ const fleck_blob_run *fleck_run_chains_sort(fleck_run_chains *chains, const flec
 
 void fleck_run_chains_clear(fleck_run_chains *chains)
 {
-    free(chains->runs);
-    free(chains->sorted);
+    fleck_free(chains->runs);
+    fleck_free(chains->sorted);
     *chains = (fleck_run_chains){ 0 };
 }

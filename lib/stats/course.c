@@ -8,7 +8,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/random.h"
@@ -188,6 +187,6 @@ fleck_status fleck_course_of(const double *place, const double *values, size_t n
         describe(&series, y, moments.mean, out);
         out->p = shuffled_p(&series, y, largest(best), moments.squares);
     }
-    free(work);
+    fleck_free(work);
     return FLECK_OK;
 }

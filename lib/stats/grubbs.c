@@ -3,7 +3,6 @@
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -47,8 +46,8 @@ fleck_status fleck_grubbs_repeated(const double *values, size_t n, double alpha,
 
     *found = 0;
     if (left == NULL || index == NULL) {
-        free(left);
-        free(index);
+        fleck_free(left);
+        fleck_free(index);
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to look for outliers among %zu prints; give "
                                                   "fewer",
                           n);
@@ -71,7 +70,7 @@ fleck_status fleck_grubbs_repeated(const double *values, size_t n, double alpha,
             index[i] = index[i + 1];
         }
     }
-    free(left);
-    free(index);
+    fleck_free(left);
+    fleck_free(index);
     return FLECK_OK;
 }

@@ -37,7 +37,7 @@ typedef struct fleck_run_signal {
     size_t first, last;
 } fleck_run_signal;
 
-/* Start from {0}; items are freed with free(). */
+/* Start from {0}; items are freed with fleck_free(). */
 typedef struct fleck_run_signals {
     fleck_run_signal *items;
     size_t count, capacity;

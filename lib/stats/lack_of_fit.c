@@ -6,7 +6,6 @@
 #include "stats/lack_of_fit.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include <gsl/gsl_cdf.h>
 
@@ -55,8 +54,8 @@ fleck_status fleck_lack_of_fit_test(const fleck_least_squares *fit, const double
         out->p = lack > 0 ? 0 : 1;
     }
 done:
-    free(mean);
-    free(off);
-    free(count);
+    fleck_free(mean);
+    fleck_free(off);
+    fleck_free(count);
     return status;
 }

@@ -10,7 +10,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <gsl/gsl_linalg.h>
@@ -243,23 +242,23 @@ void fleck_least_squares_clear(fleck_least_squares *fit)
 {
     if (fit == NULL)
         return;
-    free(fit->coefficient);
-    free(fit->se);
-    free(fit->residual);
-    free(fit->leverage);
-    free(fit->cook);
-    free(fit->centre);
-    free(fit->root);
+    fleck_free(fit->coefficient);
+    fleck_free(fit->se);
+    fleck_free(fit->residual);
+    fleck_free(fit->leverage);
+    fleck_free(fit->cook);
+    fleck_free(fit->centre);
+    fleck_free(fit->root);
     *fit = (fleck_least_squares){ 0 };
 }
 
 static void free_work(struct work *work)
 {
-    free(work->q);
-    free(work->tau);
-    free(work->right);
-    free(work->scale);
-    free(work->basis);
+    fleck_free(work->q);
+    fleck_free(work->tau);
+    fleck_free(work->right);
+    fleck_free(work->scale);
+    fleck_free(work->basis);
 }
 
 static fleck_status make_room(size_t rows, size_t columns, struct work *work,

@@ -8,7 +8,6 @@
 
 #include <float.h>
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -215,10 +214,10 @@ fleck_status fleck_permute_curves(const double *curves, size_t n_a, size_t n_b, 
         deal.order[i] = b_smaller ? (i + n_a) % deal.n : i;
     count_hits(&deal, options, centre_rows(&deal), largest, area);
 done:
-    free(deal.rows);
-    free(deal.sum);
-    free(deal.order);
-    free(deal.minus);
+    fleck_free(deal.rows);
+    fleck_free(deal.sum);
+    fleck_free(deal.order);
+    fleck_free(deal.minus);
     return status;
 }
 
@@ -241,7 +240,7 @@ fleck_status fleck_permute_means(const double *a, size_t n_a, const double *b, s
     memcpy(values, a, n_a * sizeof *values);
     memcpy(values + n_a, b, n_b * sizeof *values);
     status = fleck_permute_curves(values, n_a, n_b, 1, &one, options, result, &area, err);
-    free(values);
+    fleck_free(values);
     return status;
 }
 

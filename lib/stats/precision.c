@@ -2,7 +2,6 @@
 #include "stats/precision.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -89,7 +88,7 @@ fleck_status fleck_precision_of(const double *values, const size_t *group, size_
     if (mandel_h != NULL || mandel_k != NULL)
         fill_mandel(labs, groups, out, mandel_h, mandel_k);
 done:
-    free(labs);
-    free(sorted);
+    fleck_free(labs);
+    fleck_free(sorted);
     return status;
 }

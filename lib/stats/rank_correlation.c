@@ -2,7 +2,6 @@
 #include "stats/rank_correlation.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include <gsl/gsl_cdf.h>
 
@@ -170,6 +169,6 @@ fleck_status fleck_rank_correlate(const double *x, const double *y, size_t n,
         out->tau_p =
             out->tau_exact ? exact_tau_p(concordant, n) : normal_tau_p(score, n, ties_x, ties_y);
     }
-    free(work);
+    fleck_free(work);
     return FLECK_OK;
 }

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <gsl/gsl_cdf.h>
@@ -71,8 +70,8 @@ fleck_status fleck_mann_whitney(const double *a, size_t n_a, const double *b, si
     }
     if (u != NULL)
         *u = wins;
-    free(values);
-    free(ranks);
+    fleck_free(values);
+    fleck_free(ranks);
     return status;
 }
 
@@ -111,8 +110,8 @@ fleck_status fleck_kruskal(const double *values, const size_t *group, size_t n, 
         *p = gsl_cdf_chisq_Q(*h, (double)(present - 1));
     }
 done:
-    free(ranks);
-    free(sums);
-    free(counts);
+    fleck_free(ranks);
+    fleck_free(sums);
+    fleck_free(counts);
     return status;
 }

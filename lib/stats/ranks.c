@@ -43,7 +43,7 @@ fleck_status fleck_ranks(const double *values, size_t n, double *ranks, double *
     }
     if (ties != NULL)
         *ties = sum;
-    free(placed);
+    fleck_free(placed);
     return FLECK_OK;
 }
 
@@ -66,6 +66,6 @@ fleck_status fleck_holm(const double *p, size_t n, double *adjusted, fleck_error
         least = fmax(least, fmin(1, (double)(count - k) * placed[k].value));
         adjusted[placed[k].index] = least;
     }
-    free(placed);
+    fleck_free(placed);
     return FLECK_OK;
 }

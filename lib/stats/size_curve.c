@@ -67,14 +67,14 @@ no_memory:
         fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the dots' sizes; compare fewer patches");
     fleck_size_curve_clear(&curve);
 done:
-    free(dots);
+    fleck_free(dots);
     return status;
 }
 
 void fleck_size_curve_clear(fleck_size_curve *curve)
 {
-    free(curve->size);
-    free(curve->share);
+    fleck_free(curve->size);
+    fleck_free(curve->share);
     *curve = (fleck_size_curve){ 0, NULL, NULL };
 }
 

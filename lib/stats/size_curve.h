@@ -29,7 +29,7 @@ void fleck_size_curve_clear(fleck_size_curve *curve);
 
 /*
  * All sizes at which one of several curves has a step, rising; of more than `most` only every so
- * many. grid    out: *points sizes, freed with free()
+ * many. grid    out: *points sizes, freed with fleck_free()
  */
 fleck_status fleck_size_grid(const fleck_size_curve *curves, size_t count, size_t most,
                              double **grid, size_t *points, fleck_error *err);

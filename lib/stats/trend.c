@@ -79,9 +79,9 @@ static bool sen_slope(const double *place, const double *values, size_t n, doubl
         if (found > 0)
             *slope = (slopes[(found - 1) / 2] + slopes[found / 2]) / 2;
     }
-    free(x);
-    free(y);
-    free(slopes);
+    fleck_free(x);
+    fleck_free(y);
+    fleck_free(slopes);
     return enough;
 }
 
@@ -131,7 +131,7 @@ fleck_status fleck_trend_of(const double *place, const double *values, size_t n,
     if (!isnan(out->tau) && !out->exact)
         out->p = fmin(1, 2 * gsl_cdf_ugaussian_Q(fmax(fabs(out->s) - 1, 0) / sqrt(out->variance)));
 done:
-    free(room);
+    fleck_free(room);
     return status;
 }
 
@@ -156,7 +156,7 @@ fleck_status fleck_step_of(const double *values, size_t n, fleck_step *out, flec
             out->first = t;
         }
     }
-    free(ranks);
+    fleck_free(ranks);
     if (status == FLECK_OK)
         out->p = fmin(1, 2 * exp(-6 * out->k * out->k / (count * count * count + count * count)));
     return status;

@@ -2,7 +2,6 @@
 #include "stats/two_way.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -95,10 +94,10 @@ fleck_status fleck_two_way_of(const double *values, size_t rows, size_t columns,
     out->ms_interaction = mean_square(out->ss_interaction, out->df_interaction);
     out->ms_repeat = mean_square(out->ss_repeat, out->df_repeat);
 done:
-    free(row_sum);
-    free(column_sum);
-    free(row);
-    free(column);
-    free(cell);
+    fleck_free(row_sum);
+    fleck_free(column_sum);
+    fleck_free(row);
+    fleck_free(column);
+    fleck_free(cell);
     return status;
 }

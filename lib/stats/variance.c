@@ -3,7 +3,6 @@
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -69,7 +68,7 @@ fleck_status fleck_one_way_of(const double *values, const size_t *group, size_t 
 
         fleck_sum_add(&within, deviation * deviation);
     }
-    free(cells);
+    fleck_free(cells);
     fleck_sum_add(&between, -fleck_sum_value(&residue) * fleck_sum_value(&residue) / (double)n);
     out->count = n;
     out->mean = values[0] + mean;

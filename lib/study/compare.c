@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "fleck/compare.h"
 
-#include <stdlib.h>
-
+#include "core/memory.h"
 #include "study/compare_parts.h"
 
 fleck_compare_options fleck_compare_options_default(void)
@@ -44,23 +43,23 @@ void fleck_compare_clear(fleck_compare *result)
     if (result == NULL)
         return;
     for (size_t i = 0; i < result->group_count; i++)
-        free(result->groups[i].name);
+        fleck_free(result->groups[i].name);
     for (size_t i = 0; i < result->measure_count; i++) {
-        free(result->measures[i].measure);
-        free(result->measures[i].label);
-        free(result->measures[i].unit);
+        fleck_free(result->measures[i].measure);
+        fleck_free(result->measures[i].label);
+        fleck_free(result->measures[i].unit);
     }
     for (size_t i = 0; i < result->comparison_count; i++)
-        free(result->comparisons[i].sentence);
-    free(result->by);
-    free(result->unit);
-    free(result->paired);
-    free(result->rescan);
-    free(result->print);
-    free(result->groups);
-    free(result->measures);
-    free(result->comparisons);
-    free(result->sizes);
+        fleck_free(result->comparisons[i].sentence);
+    fleck_free(result->by);
+    fleck_free(result->unit);
+    fleck_free(result->paired);
+    fleck_free(result->rescan);
+    fleck_free(result->print);
+    fleck_free(result->groups);
+    fleck_free(result->measures);
+    fleck_free(result->comparisons);
+    fleck_free(result->sizes);
     fleck_warnings_clear(&result->warnings);
     *result = (fleck_compare){ 0 };
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The groups of a comparison, by the cells of a column or by runs. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -122,20 +121,20 @@ static fleck_status choose_cells(const fleck_compare_options *options, const cha
             at++;
         if (at == *count) {
             list_names(*cells, *count, list, sizeof list);
-            free(chosen);
+            fleck_free(chosen);
             return fleck_fail(err, FLECK_BAD_CALL, "%.100s: no such group in %.100s; there are %s",
                               wanted.text, by, list);
         }
         for (size_t i = 0; i < kept; i++) {
             if (by_cell(&chosen[i], &(*cells)[at]) == 0) {
-                free(chosen);
+                fleck_free(chosen);
                 return fleck_fail(err, FLECK_BAD_CALL,
                                   "%.100s: is named twice; name each group once", wanted.text);
             }
         }
         chosen[kept++] = (*cells)[at];
     }
-    free(*cells);
+    fleck_free(*cells);
     *cells = chosen;
     *count = kept;
     return FLECK_OK;
@@ -194,7 +193,7 @@ static fleck_status group_by_column(const fleck_compare_options *options, compar
         status = fleck_warnings_add(&result->warnings, err, "no-group",
                                     "%zu of %zu patches have no %s and are left out", empty, rows,
                                     options->by);
-    free(cells);
+    fleck_free(cells);
     return status;
 }
 

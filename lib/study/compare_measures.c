@@ -2,7 +2,6 @@
 /* The numbers of each comparison: measure by measure, all pairs of groups. */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -21,15 +20,15 @@ static fleck_status no_memory(fleck_error *err)
 
 static void bench_clear(compare_bench *bench)
 {
-    free(bench->value);
-    free(bench->se);
-    free(bench->weight);
-    free(bench->mean);
-    free(bench->a);
-    free(bench->b);
-    free(bench->difference);
-    free(bench->group);
-    free(bench->p);
+    fleck_free(bench->value);
+    fleck_free(bench->se);
+    fleck_free(bench->weight);
+    fleck_free(bench->mean);
+    fleck_free(bench->a);
+    fleck_free(bench->b);
+    fleck_free(bench->difference);
+    fleck_free(bench->group);
+    fleck_free(bench->p);
 }
 
 static bool bench_make(compare_bench *bench, const compare_plan *plan, size_t measures)
@@ -123,9 +122,9 @@ static fleck_status rescan_sd(const compare_plan *plan, const compare_bench *ben
     if (df > 0)
         *sd = sqrt(fleck_sum_value(&squares) / df);
 done:
-    free(in_round);
-    free(in_print);
-    free(print_of_round);
+    fleck_free(in_round);
+    fleck_free(in_print);
+    fleck_free(print_of_round);
     return status;
 }
 
@@ -329,6 +328,6 @@ fleck_status compare_measures(const compare_plan *plan, const fleck_compare_opti
         status = judge(&bench, result, err);
 done:
     bench_clear(&bench);
-    free(columns);
+    fleck_free(columns);
     return status;
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One measure of two groups: difference, interval, tests. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -51,7 +50,7 @@ static fleck_status rescan_share(const compare_plan *plan, const compare_bench *
     *share = 0;
     for (size_t k = 0; k < plan->round_count; k++)
         *share += in_round[k] * in_round[k];
-    free(in_round);
+    fleck_free(in_round);
     return FLECK_OK;
 }
 

@@ -41,9 +41,9 @@ static fleck_status check_settings(const compare_plan *plan, bool mixed, fleck_c
         if (plan->group_of_row[row] != none)
             chosen[count++] = row;
     status = fleck_study_differences(plan->study, chosen, count, &lines, err);
-    free(chosen);
+    fleck_free(chosen);
     if (status != FLECK_OK || *lines == '\0') {
-        free(lines);
+        fleck_free(lines);
         return status;
     }
     for (char *end = lines; (end = strchr(end, '\n')) != NULL;)
@@ -59,7 +59,7 @@ static fleck_status check_settings(const compare_plan *plan, bool mixed, fleck_c
                        "the patches were measured with different settings: %.300s; measure them "
                        "alike, or give --mixed to compare them all the same",
                        lines);
-    free(lines);
+    fleck_free(lines);
     return status;
 }
 
@@ -203,7 +203,7 @@ static fleck_status nest(compare_plan *plan, const struct columns *columns, flec
     plan->round_of_row = rounds.unit_of_row;
     rounds.unit_of_row = NULL;
 done:
-    free(place);
+    fleck_free(place);
     fleck_study_units_clear(&pairs);
     fleck_study_units_clear(&units);
     fleck_study_units_clear(&prints);
@@ -238,8 +238,8 @@ static fleck_status order_by_name(compare_plan *plan, fleck_error *err)
     plan->nodes_in_order = fleck_alloc_array(plan->node_count, sizeof *plan->nodes_in_order);
     if (names == NULL || seen == NULL || plan->rows_in_order == NULL ||
         plan->nodes_in_order == NULL) {
-        free(names);
-        free(seen);
+        fleck_free(names);
+        fleck_free(seen);
         return no_memory(err);
     }
     for (size_t row = 0; row < rows; row++)
@@ -255,8 +255,8 @@ static fleck_status order_by_name(compare_plan *plan, fleck_error *err)
             plan->nodes_in_order[plan->nodes_used++] = node;
         seen[node] = true;
     }
-    free(names);
-    free(seen);
+    fleck_free(names);
+    fleck_free(seen);
     return FLECK_OK;
 }
 
@@ -331,14 +331,14 @@ fleck_status compare_plan_make(const fleck_study *study, const fleck_compare_opt
 
 void compare_plan_clear(compare_plan *plan)
 {
-    free(plan->group_of_row);
-    free(plan->print_of_row);
-    free(plan->round_of_row);
-    free(plan->unit_of_print);
-    free(plan->node_of_unit);
-    free(plan->group_of_node);
-    free(plan->rows_in_order);
-    free(plan->nodes_in_order);
+    fleck_free(plan->group_of_row);
+    fleck_free(plan->print_of_row);
+    fleck_free(plan->round_of_row);
+    fleck_free(plan->unit_of_print);
+    fleck_free(plan->node_of_unit);
+    fleck_free(plan->group_of_node);
+    fleck_free(plan->rows_in_order);
+    fleck_free(plan->nodes_in_order);
     *plan = (compare_plan){ 0 };
 }
 
@@ -371,9 +371,9 @@ fleck_status compare_plan_weights(const compare_plan *plan, const bool *present,
                                in_node[plan->node_of_unit[plan->unit_of_print[print]]]);
     }
 done:
-    free(in_print);
-    free(in_unit);
-    free(in_node);
+    fleck_free(in_print);
+    fleck_free(in_unit);
+    fleck_free(in_node);
     return status;
 }
 
@@ -389,7 +389,7 @@ fleck_status compare_plan_average(const compare_plan *plan, const double *values
     for (size_t row = 0; row < rows; row++)
         present[row] = !isnan(values[row]);
     status = compare_plan_weights(plan, present, weight, err);
-    free(present);
+    fleck_free(present);
     if (status != FLECK_OK)
         return status;
     for (size_t i = 0; i < plan->node_count; i++)

@@ -6,7 +6,6 @@
  * at a time as there are threads.
  */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -49,12 +48,12 @@ static void curves_clear(struct curves *curves, size_t rows)
 {
     for (size_t row = 0; curves->of_row != NULL && row < rows; row++)
         fleck_size_curve_clear(&curves->of_row[row]);
-    free(curves->present);
-    free(curves->weight);
-    free(curves->of_row);
-    free(curves->grid);
-    free(curves->of_node);
-    free(curves->node_present);
+    fleck_free(curves->present);
+    fleck_free(curves->weight);
+    fleck_free(curves->of_row);
+    fleck_free(curves->grid);
+    fleck_free(curves->of_node);
+    fleck_free(curves->node_present);
 }
 
 /* Reading many tables of dots at once: each patch has a place of its own for what came of it. */
@@ -110,8 +109,8 @@ static fleck_status read_curves(const compare_plan *plan, struct curves *curves,
             *err = reading.failed[i];
     }
 done:
-    free(reading.status);
-    free(reading.failed);
+    fleck_free(reading.status);
+    fleck_free(reading.failed);
     return status;
 }
 
@@ -223,8 +222,8 @@ static fleck_status deal_out(const struct curves *curves, const size_t *a, const
     out->p_ks = largest.p;
     out->p_permutation = area.p;
 done:
-    free(rows);
-    free(widths);
+    fleck_free(rows);
+    fleck_free(widths);
     return status;
 }
 
@@ -257,10 +256,10 @@ static fleck_status compare_curves(const compare_plan *plan, const struct curves
     if (out->n_a > 1 && out->n_b > 1)
         status = deal_out(curves, a, b, plan->pairs > 0, seed, out, err);
 done:
-    free(a);
-    free(b);
-    free(mean_a);
-    free(mean_b);
+    fleck_free(a);
+    fleck_free(b);
+    fleck_free(mean_a);
+    fleck_free(mean_b);
     return status;
 }
 

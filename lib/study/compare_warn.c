@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The warnings of a comparison, each once, however many measures it concerns. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -219,7 +218,7 @@ static fleck_status warn_of_thresholds(const compare_plan *plan, fleck_compare *
             "--threshold pooled",
             result->groups[group_a].name, a.mean, result->groups[group_b].name, b.mean, scatter);
     }
-    free(values);
+    fleck_free(values);
     return status;
 }
 

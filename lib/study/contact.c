@@ -7,7 +7,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -98,7 +97,7 @@ static fleck_status count_ink(struct counting *counting, const fleck_patch_view 
         if (status == FLECK_OK)
             count_runs(runs, count, y, across_y, bands, counting->length_px, counting->ink_px);
     }
-    free(runs);
+    fleck_free(runs);
     return status;
 }
 
@@ -315,8 +314,8 @@ fleck_status fleck_contact_measure(const char *scan, const fleck_contact_options
     if (status == FLECK_OK)
         status = fill_parts(&counting, err);
 done:
-    free(counting.ink_px);
-    free(counting.all_px);
+    fleck_free(counting.ink_px);
+    fleck_free(counting.all_px);
     fleck_inputs_clear(&inputs);
     if (status != FLECK_OK)
         fleck_contact_clear(out);
@@ -327,10 +326,10 @@ void fleck_contact_clear(fleck_contact *contact)
 {
     if (contact == NULL)
         return;
-    free(contact->path);
-    free(contact->channel);
-    free(contact->threshold);
-    free(contact->bands);
+    fleck_free(contact->path);
+    fleck_free(contact->channel);
+    fleck_free(contact->threshold);
+    fleck_free(contact->bands);
     fleck_warnings_clear(&contact->warnings);
     *contact = (fleck_contact){ 0 };
 }

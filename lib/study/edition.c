@@ -2,7 +2,6 @@
 #include "fleck/edition.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -64,9 +63,9 @@ static fleck_status check_settings(const fleck_edition_layout *layout, fleck_edi
         rows[layout->row_count + i] = layout->reference_rows[i];
     status = fleck_study_differences(layout->study, rows, layout->row_count + layout->reference_count,
                                      &lines, err);
-    free(rows);
+    fleck_free(rows);
     if (status != FLECK_OK || *lines == '\0') {
-        free(lines);
+        fleck_free(lines);
         return status;
     }
     for (char *end = lines; (end = strchr(end, '\n')) != NULL;)
@@ -81,7 +80,7 @@ static fleck_status check_settings(const fleck_edition_layout *layout, fleck_edi
                             "the prints were measured with different settings (%.300s); measure them alike, "
                             "or go on with --mixed",
                             lines);
-    free(lines);
+    fleck_free(lines);
     return status;
 }
 
@@ -155,7 +154,7 @@ static fleck_status fill_measure(const fleck_edition_layout *layout, fleck_editi
         status = fleck_edition_gauge(layout, column, measure, err);
     if (status == FLECK_OK && layout->reference_count > 0)
         status = fleck_edition_hold(layout, column, values, measure, err);
-    free(values);
+    fleck_free(values);
     return status;
 }
 
@@ -172,7 +171,7 @@ static fleck_status raise_p(fleck_edition *out, fleck_error *err)
     status = fleck_holm(p, out->measure_count, p, err);
     for (size_t i = 0; i < out->measure_count; i++)
         out->measures[i].change_p = p[i];
-    free(p);
+    fleck_free(p);
     return status;
 }
 
@@ -248,7 +247,7 @@ static fleck_status warn(fleck_edition *out, const fleck_edition_options *option
         status = text.failed ? fleck_edition_no_memory(err)
                              : fleck_warnings_add(&out->warnings, err, kinds[i].code, "%s", text.bytes);
         fleck_text_clear(&text);
-        free(names);
+        fleck_free(names);
     }
     return status;
 }
@@ -338,27 +337,27 @@ void fleck_edition_clear(fleck_edition *edition)
     if (edition == NULL)
         return;
     for (size_t i = 0; i < edition->print_count; i++) {
-        free(edition->prints[i].name);
-        free(edition->prints[i].id);
+        fleck_free(edition->prints[i].name);
+        fleck_free(edition->prints[i].id);
     }
     for (size_t i = 0; i < edition->measure_count; i++) {
         fleck_edition_measure *const measure = &edition->measures[i];
 
-        free(measure->measure);
-        free(measure->out_of_limits.items);
-        free(measure->outliers.items);
-        free(measure->outside.items);
-        free(measure->signals);
-        free(measure->sentence);
+        fleck_free(measure->measure);
+        fleck_free(measure->out_of_limits.items);
+        fleck_free(measure->outliers.items);
+        fleck_free(measure->outside.items);
+        fleck_free(measure->signals);
+        fleck_free(measure->sentence);
     }
-    free(edition->order);
-    free(edition->prints);
-    free(edition->missing);
-    free(edition->reference);
-    free(edition->measures);
-    free(edition->pattern.pairs);
-    free(edition->pattern.sentence);
-    free(edition->sentence);
+    fleck_free(edition->order);
+    fleck_free(edition->prints);
+    fleck_free(edition->missing);
+    fleck_free(edition->reference);
+    fleck_free(edition->measures);
+    fleck_free(edition->pattern.pairs);
+    fleck_free(edition->pattern.sentence);
+    fleck_free(edition->sentence);
     fleck_warnings_clear(&edition->warnings);
     *edition = (fleck_edition){ 0 };
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The statistics of one measure over the prints of an edition. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -51,9 +50,9 @@ static fleck_status take_present(const double *values, const fleck_edition_layou
 
 static void clear_present(present *here)
 {
-    free(here->print);
-    free(here->place);
-    free(here->value);
+    fleck_free(here->print);
+    fleck_free(here->place);
+    fleck_free(here->value);
 }
 
 /* Patches of one print against those of others; of rescanned prints the first scan of each. */
@@ -87,8 +86,8 @@ static fleck_status fill_repeats(const fleck_edition_layout *layout, size_t colu
     out->between_sd = sqrt(fmax(way.var_between, 0));
     out->icc = way.icc;
 done:
-    free(values);
-    free(group);
+    fleck_free(values);
+    fleck_free(group);
     return status;
 }
 
@@ -139,7 +138,7 @@ static fleck_status fill_chart(const present *here, fleck_edition_measure *out, 
                                     here->print[signals.items[i].first],
                                     here->print[signals.items[i].last] };
     }
-    free(signals.items);
+    fleck_free(signals.items);
     for (size_t i = 0; i < here->n && status == FLECK_OK; i++) {
         if (here->value[i] < out->lcl || here->value[i] > out->ucl)
             status = fleck_edition_list_add(&out->out_of_limits, here->n, here->print[i], err);
@@ -158,7 +157,7 @@ static fleck_status fill_outliers(const present *here, fleck_edition_measure *ou
 
     for (size_t i = 0; i < count && status == FLECK_OK; i++)
         status = fleck_edition_list_add(&out->outliers, here->n, here->print[found[i]], err);
-    free(found);
+    fleck_free(found);
     return status;
 }
 
@@ -307,9 +306,9 @@ fleck_status fleck_edition_gauge(const fleck_edition_layout *layout, size_t colu
         out->scan_p = gauge.p_part;
     }
 done:
-    free(cells);
-    free(values);
-    free(print);
+    fleck_free(cells);
+    fleck_free(values);
+    fleck_free(print);
     return status;
 }
 
@@ -428,6 +427,6 @@ fleck_status fleck_edition_hold(const fleck_edition_layout *layout, size_t colum
             status = fleck_edition_list_add(&out->outside, here.n, here.print[i], err);
     }
     clear_present(&here);
-    free(reference);
+    fleck_free(reference);
     return status;
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The same spots in the same places: neighbouring prints laid over each other. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/text.h"
@@ -183,6 +182,6 @@ fleck_status fleck_edition_find_pattern(const fleck_edition_layout *layout, flec
         average(&out->pattern);
         status = say_pattern(out, err);
     }
-    free(rows);
+    fleck_free(rows);
     return status;
 }

@@ -203,7 +203,7 @@ static fleck_status number_rows(fleck_edition_layout *layout, fleck_error *err)
 
         rows[i].round_index = (size_t)(found - rounds);
     }
-    free(rounds);
+    fleck_free(rounds);
     return FLECK_OK;
 }
 
@@ -334,8 +334,8 @@ fleck_status fleck_edition_lay_out(const fleck_study *study, const fleck_edition
 
 void fleck_edition_layout_clear(fleck_edition_layout *layout)
 {
-    free(layout->rows);
-    free(layout->reference_rows);
+    fleck_free(layout->rows);
+    fleck_free(layout->reference_rows);
     *layout = (fleck_edition_layout){ 0 };
 }
 

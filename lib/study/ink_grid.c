@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "stats/moments.h"
@@ -58,6 +57,6 @@ fleck_status fleck_ink_grid_from(double *shares, size_t width, size_t height, do
 
 void fleck_ink_grid_clear(fleck_ink_grid *grid)
 {
-    free(grid->cells);
+    fleck_free(grid->cells);
     *grid = (fleck_ink_grid){ 0 };
 }

@@ -3,7 +3,6 @@
 #include "fleck/plan.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -274,8 +273,8 @@ static fleck_status warn_of_settings(const fleck_study *pilot, fleck_warnings *w
                                "spread is not that of prints alone; measure them alike (%s)",
                                lines);
     }
-    free(lines);
-    free(rows);
+    fleck_free(lines);
+    fleck_free(rows);
     return status;
 }
 
@@ -313,7 +312,7 @@ fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_optio
     for (size_t i = 0; i < count && status == FLECK_OK; i++)
         status = plan_measure(&groups, options, names[i], out, err);
 done:
-    free(names);
+    fleck_free(names);
     fleck_plan_pilot_clear(&groups);
     if (status != FLECK_OK)
         fleck_plan_clear(out);
@@ -325,9 +324,9 @@ void fleck_plan_clear(fleck_plan *plan)
     if (plan == NULL)
         return;
     for (size_t i = 0; i < plan->number_count; i++)
-        free(plan->numbers[i].measure);
-    free(plan->numbers);
-    free(plan->unit);
+        fleck_free(plan->numbers[i].measure);
+    fleck_free(plan->numbers);
+    fleck_free(plan->unit);
     fleck_warnings_clear(&plan->warnings);
     *plan = (fleck_plan){ 0 };
 }

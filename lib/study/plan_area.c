@@ -9,7 +9,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -330,8 +329,8 @@ void fleck_plan_areas_clear(fleck_plan_areas *areas)
     if (areas == NULL)
         return;
     for (size_t i = 0; i < areas->area_count; i++)
-        free(areas->areas[i].measure);
-    free(areas->areas);
+        fleck_free(areas->areas[i].measure);
+    fleck_free(areas->areas);
     fleck_warnings_clear(&areas->warnings);
     *areas = (fleck_plan_areas){ 0 };
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "fleck/plan.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -142,8 +141,8 @@ void fleck_plan_order_clear(fleck_plan_order *order)
 {
     if (order == NULL)
         return;
-    free(order->prints);
-    free(order->storage);
+    fleck_free(order->prints);
+    fleck_free(order->storage);
     *order = (fleck_plan_order){ 0 };
 }
 

@@ -2,7 +2,6 @@
 #include "study/plan_pilot.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <gsl/gsl_cdf.h>
@@ -17,8 +16,8 @@ static fleck_status no_memory(fleck_error *err)
 
 void fleck_plan_pilot_clear(fleck_plan_pilot *pilot)
 {
-    free(pilot->group_of_row);
-    free(pilot->group_of_unit);
+    fleck_free(pilot->group_of_row);
+    fleck_free(pilot->group_of_unit);
     fleck_study_units_clear(&pilot->units);
 }
 
@@ -108,8 +107,8 @@ static fleck_status unit_means(const fleck_plan_pilot *pilot, size_t column, dou
     }
     for (size_t i = 0; i < pilot->units.count && status == FLECK_OK; i++)
         means[i] = counts[i] > 0 ? fleck_sum_value(&sums[i]) / (double)counts[i] : NAN;
-    free(sums);
-    free(counts);
+    fleck_free(sums);
+    fleck_free(counts);
     return status;
 }
 
@@ -159,8 +158,8 @@ fleck_status fleck_plan_pilot_spread(const fleck_plan_pilot *pilot, size_t colum
         number->sd_high = number->sd * sqrt(df / gsl_cdf_chisq_Pinv(0.2, df));
     }
 done:
-    free(means);
-    free(sums);
-    free(counts);
+    fleck_free(means);
+    fleck_free(sums);
+    fleck_free(counts);
     return status;
 }

@@ -2,7 +2,6 @@
 #include "study/print_grid.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -58,7 +57,7 @@ static char *find_file(const fleck_study *study, size_t row, const char *path)
         return fleck_copy_text(path);
     above = fleck_study_join(fleck_study_run_path(study, fleck_study_run_of(study, row)), "..", path, "");
     if (above != NULL && stat(above, &about) != 0) {
-        free(above);
+        fleck_free(above);
         return fleck_copy_text(path);
     }
     return above;
@@ -171,8 +170,8 @@ static fleck_status count_ink(fleck_scan *scan, const fleck_tone *tone, const fl
             pixels[cell_y * window->width + cell_x]++;
         }
     }
-    free(row);
-    free(q);
+    fleck_free(row);
+    fleck_free(q);
     return status;
 }
 
@@ -216,14 +215,14 @@ static fleck_status read_scan(const fleck_study *study, size_t row, const fleck_
     if (status == FLECK_OK)
         status = fleck_ink_grid_from(shares, window.width, window.height, cell_mm, grid, err);
 done:
-    free(shares);
-    free(pixels);
+    fleck_free(shares);
+    fleck_free(pixels);
     fleck_tone_free(tone);
     fleck_scan_close(scan);
     fleck_warnings_clear(&warnings);
     fleck_calibration_clear(&calibration);
-    free(calibration_path);
-    free(path);
+    fleck_free(calibration_path);
+    fleck_free(path);
     return status;
 }
 

@@ -9,7 +9,6 @@
 
 #include <math.h>
 #include <stdbool.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -307,9 +306,9 @@ fleck_status fleck_register(const fleck_ink_grid *a, const fleck_ink_grid *b,
     out->shift_y_mm = (best[0].shift_y + best[1].shift_y) / 2 * a->cell_mm;
     out->turn_deg = (best[0].turn_rad + best[1].turn_rad) / 2 * 180 / acos(-1);
 done:
-    free(job.colour[0]);
-    free(job.colour[1]);
-    free(job.turned);
-    free(squares);
+    fleck_free(job.colour[0]);
+    fleck_free(job.colour[1]);
+    fleck_free(job.turned);
+    fleck_free(squares);
     return status;
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "fleck/relate.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -15,30 +14,30 @@ fleck_relate_options fleck_relate_options_default(void)
 static void clear_measure(fleck_relate_measure *measure)
 {
     for (size_t i = 0; i < measure->term_count; i++)
-        free(measure->terms[i].name);
+        fleck_free(measure->terms[i].name);
     for (size_t i = 0; i < measure->effect_count; i++) {
-        free(measure->effects[i].factor);
-        free(measure->effects[i].sentence);
+        fleck_free(measure->effects[i].factor);
+        fleck_free(measure->effects[i].sentence);
     }
     for (size_t i = 0; i < measure->influence_count; i++)
-        free(measure->influences[i].name);
-    free(measure->measure);
-    free(measure->terms);
-    free(measure->effects);
-    free(measure->influences);
+        fleck_free(measure->influences[i].name);
+    fleck_free(measure->measure);
+    fleck_free(measure->terms);
+    fleck_free(measure->effects);
+    fleck_free(measure->influences);
 }
 
 static void clear_recipe(fleck_relate_recipe *recipe)
 {
     for (size_t i = 0; i < recipe->solved_count; i++)
-        free(recipe->solved[i]);
+        fleck_free(recipe->solved[i]);
     for (size_t i = 0; i < recipe->held_count; i++) {
-        free(recipe->held[i]);
-        free(recipe->held_value[i]);
+        fleck_free(recipe->held[i]);
+        fleck_free(recipe->held_value[i]);
     }
     for (size_t i = 0; i < recipe->target_count; i++)
-        free(recipe->target[i]);
-    free(recipe->sentence);
+        fleck_free(recipe->target[i]);
+    fleck_free(recipe->sentence);
 }
 
 void fleck_relate_clear(fleck_relate *result)
@@ -48,20 +47,20 @@ void fleck_relate_clear(fleck_relate *result)
     for (size_t i = 0; i < result->factor_count; i++) {
         for (size_t k = 0; result->factors[i].levels != NULL && k < result->factors[i].level_count;
              k++)
-            free(result->factors[i].levels[k]);
-        free(result->factors[i].levels);
-        free(result->factors[i].column);
+            fleck_free(result->factors[i].levels[k]);
+        fleck_free(result->factors[i].levels);
+        fleck_free(result->factors[i].column);
     }
     for (size_t i = 0; i < result->mix_count; i++)
-        free(result->mixes[i].sentence);
+        fleck_free(result->mixes[i].sentence);
     for (size_t i = 0; i < result->measure_count; i++)
         clear_measure(&result->measures[i]);
     clear_recipe(&result->recipe);
     fleck_warnings_clear(&result->warnings);
-    free(result->unit);
-    free(result->factors);
-    free(result->mixes);
-    free(result->measures);
+    fleck_free(result->unit);
+    fleck_free(result->factors);
+    fleck_free(result->mixes);
+    fleck_free(result->measures);
     *result = (fleck_relate){ 0 };
 }
 
@@ -162,7 +161,7 @@ fleck_status fleck_relate_study(const fleck_study *study, const fleck_relate_opt
 done:
     if (model != NULL)
         fleck_relate_model_clear(model);
-    free(model);
+    fleck_free(model);
     fleck_relate_data_clear(&data);
     if (status != FLECK_OK)
         fleck_relate_clear(result);

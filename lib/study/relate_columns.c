@@ -153,7 +153,7 @@ static fleck_status find_levels(fleck_relate_taking *taking, size_t column,
             break;
         factor->level_count = i + 1;
     }
-    free(texts);
+    fleck_free(texts);
     if (factor->levels == NULL || factor->level_count < kept)
         return no_memory(err);
     if (kept < 2)

@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "study/relate_data.h"
 
-#include <stdlib.h>
-
 #include "core/memory.h"
 #include "study/relate_take.h"
 
@@ -14,27 +12,27 @@ static fleck_status no_memory(fleck_error *err)
 void fleck_relate_data_clear(fleck_relate_data *data)
 {
     for (size_t i = 0; data->name != NULL && i < data->rows; i++)
-        free(data->name[i]);
+        fleck_free(data->name[i]);
     for (size_t i = 0; i < data->base_count; i++)
-        free(data->base[i].name);
+        fleck_free(data->base[i].name);
     for (size_t i = 0; i < data->measure_count; i++)
-        free(data->measure[i]);
-    free(data->name);
-    free(data->value);
-    free(data->measure);
-    free(data->measured);
-    free(data->setting);
+        fleck_free(data->measure[i]);
+    fleck_free(data->name);
+    fleck_free(data->value);
+    fleck_free(data->measure);
+    fleck_free(data->measured);
+    fleck_free(data->setting);
     *data = (fleck_relate_data){ 0 };
 }
 
 static void free_taking(fleck_relate_taking *taking)
 {
-    free(taking->paste);
-    free(taking->base);
-    free(taking->used);
-    free(taking->patches);
-    free(taking->setting);
-    free(taking->measure_column);
+    fleck_free(taking->paste);
+    fleck_free(taking->base);
+    fleck_free(taking->used);
+    fleck_free(taking->patches);
+    fleck_free(taking->setting);
+    fleck_free(taking->measure_column);
     fleck_study_units_clear(&taking->units);
 }
 

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The fit of one measure, and whether the patches can carry its terms. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -66,14 +65,14 @@ fleck_status fleck_relate_fit_make(const fleck_relate_data *data, const fleck_re
     status = x != NULL ? fleck_least_squares_fit(x, fit->value, fit->rows, model->count, fault,
                                                  &fit->fit, err)
                        : no_memory(err);
-    free(x);
+    fleck_free(x);
     return status;
 }
 
 void fleck_relate_fit_clear(fleck_relate_fit *fit)
 {
-    free(fit->unit);
-    free(fit->value);
+    fleck_free(fit->unit);
+    fleck_free(fit->value);
     fleck_least_squares_clear(&fit->fit);
     *fit = (fleck_relate_fit){ 0 };
 }

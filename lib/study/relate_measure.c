@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One measure: what each factor does to it, and what makes the fit doubtful. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <gsl/gsl_cdf.h>
@@ -124,7 +123,7 @@ static fleck_status find_ranks(const fleck_relate_data *data, size_t base,
         effect->kendall_tau_b = ranks.tau;
         effect->kendall_p = ranks.tau_p;
     }
-    free(x);
+    fleck_free(x);
     return status;
 }
 
@@ -222,7 +221,7 @@ static fleck_status fill_lack(const fleck_relate_data *data, const fleck_relate_
     for (size_t i = 0; i < fit->rows; i++)
         setting[i] = data->setting[fit->unit[i]];
     status = fleck_lack_of_fit_test(&fit->fit, fit->value, setting, data->settings, &lack, err);
-    free(setting);
+    fleck_free(setting);
     if (status != FLECK_OK)
         return status;
     measure->lack_f = lack.f;

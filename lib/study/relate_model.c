@@ -2,7 +2,6 @@
 #include "study/relate_model.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -118,7 +117,7 @@ static fleck_status add_product(const fleck_relate_data *data, const fleck_relat
     }
     name = name_of(result, parts, count, level);
     status = name != NULL ? add_term(model, &term, name, err) : no_memory(err);
-    free(name);
+    fleck_free(name);
     return status;
 }
 
@@ -221,7 +220,7 @@ bool fleck_relate_model_bends(const fleck_relate_model *model, size_t base)
 void fleck_relate_model_clear(fleck_relate_model *model)
 {
     for (size_t i = 0; i < model->count; i++)
-        free(model->term[i].name);
+        fleck_free(model->term[i].name);
     *model = (fleck_relate_model){ 0 };
 }
 

@@ -13,7 +13,7 @@
  * effect    all but its sentence filled
  * bends     its factor stands in the fit by a power above 1
  *
- * Freed with free(); NULL without memory.
+ * Freed with fleck_free(); NULL without memory.
  */
 char *fleck_relate_effect_sentence(const fleck_relate *result, const fleck_relate_measure *measure,
                                    const fleck_relate_effect *effect, bool bends);

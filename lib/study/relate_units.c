@@ -77,8 +77,8 @@ static fleck_status check_settings(fleck_relate_taking *taking, fleck_relate *re
                              "them alike, or take them together with --mixed",
                              differences);
     }
-    free(differences);
-    free(rows);
+    fleck_free(differences);
+    fleck_free(rows);
     return status;
 }
 
@@ -129,7 +129,7 @@ static fleck_status group_units(fleck_relate_taking *taking, fleck_relate *resul
     result->unit = fleck_copy_text(fleck_study_column_name(taking->study, column));
     any = fleck_alloc_array(taking->rows, sizeof *any);
     if (result->unit == NULL || any == NULL) {
-        free(any);
+        fleck_free(any);
         return no_memory(err);
     }
     for (size_t row = 0; row < taking->rows; row++)
@@ -143,7 +143,7 @@ static fleck_status group_units(fleck_relate_taking *taking, fleck_relate *resul
             "by itself, %zu in all, and as these are not independent the p-values may be too small",
             whole.count, result->unit, taking->units.count);
     fleck_study_units_clear(&whole);
-    free(any);
+    fleck_free(any);
     return status;
 }
 
@@ -215,7 +215,7 @@ static fleck_status sort_into_units(fleck_relate_taking *taking, fleck_error *er
     qsort(order, taking->patch_count, sizeof *order, by_unit);
     for (size_t i = 0; i < taking->patch_count; i++)
         taking->patches[i] = order[i].patch;
-    free(order);
+    fleck_free(order);
     return FLECK_OK;
 }
 

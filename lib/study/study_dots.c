@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -60,7 +59,7 @@ fleck_status fleck_study_read_dots(const fleck_study *study, size_t row, fleck_s
     if (name != NULL)
         path = fleck_study_join(study->runs[study->rows[row].run].path, "dots", name, ".csv");
     if (path == NULL) {
-        free(name);
+        fleck_free(name);
         return no_memory(err);
     }
     status = fleck_csv_read(path, &table, &inner);
@@ -69,8 +68,8 @@ fleck_status fleck_study_read_dots(const fleck_study *study, size_t row, fleck_s
     if (status != FLECK_OK)
         fleck_study_fail_at(err, status, path, inner.message);
     fleck_csv_free(table);
-    free(path);
-    free(name);
+    fleck_free(path);
+    fleck_free(name);
     return status;
 }
 
@@ -78,7 +77,7 @@ void fleck_study_dots_clear(fleck_study_dots *dots)
 {
     if (dots == NULL)
         return;
-    free(dots->diameter_mm);
-    free(dots->weight);
+    fleck_free(dots->diameter_mm);
+    fleck_free(dots->weight);
     *dots = (fleck_study_dots){ 0 };
 }

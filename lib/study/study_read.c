@@ -37,7 +37,7 @@ static fleck_status table_fault(fleck_error *err, const char *run, size_t line, 
     vsnprintf(message + used, sizeof message - (size_t)used, format, arguments);
     va_end(arguments);
     status = fleck_study_fail_at(err, FLECK_BAD_INPUT, path, message);
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -47,7 +47,7 @@ static bool is_there(const char *run, const char *name)
     struct stat about;
     const bool there = path != NULL && stat(path, &about) == 0;
 
-    free(path);
+    fleck_free(path);
     return there;
 }
 
@@ -96,7 +96,7 @@ static fleck_status read_table(fleck_study_run *run, fleck_error *err)
     else if (fleck_csv_row_count(run->table) < 2)
         status = fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
                                      "holds no patch; failures.csv beside it says why");
-    free(path);
+    fleck_free(path);
     return status;
 }
 
@@ -132,13 +132,13 @@ static fleck_status unite_columns(fleck_study *study, const fleck_study_run *run
         if (name == NULL)
             return no_memory(err);
         if (*name == '\0' || fleck_study_find_column(study, name) != FLECK_STUDY_NONE) {
-            free(name);
+            fleck_free(name);
             continue;
         }
         grown = fleck_grow(study->columns, &study->column_capacity, study->column_count,
                            sizeof *study->columns);
         if (grown == NULL) {
-            free(name);
+            fleck_free(name);
             return no_memory(err);
         }
         study->columns = grown;
@@ -177,12 +177,12 @@ static fleck_status place_columns(const fleck_study *study, fleck_study_run *run
                             "manifest and measure again",
                             name);
 
-            free(name);
+            fleck_free(name);
             return status;
         }
         if (column != FLECK_STUDY_NONE)
             run->place[column] = i;
-        free(name);
+        fleck_free(name);
     }
     return FLECK_OK;
 }
@@ -280,7 +280,7 @@ static fleck_status check_ids(const fleck_study_run *run, fleck_error *err)
                             "write the table anew",
                             ids[i]);
     }
-    free(ids);
+    fleck_free(ids);
     return status;
 }
 

@@ -2,7 +2,6 @@
 /* The settings with which each patch was measured, from its record, and where they differ. */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -176,9 +175,9 @@ fleck_status fleck_study_read_record(const fleck_study *study, size_t row, fleck
     if (status == FLECK_OK && (record->id == NULL || strcmp(record->id, id) != 0))
         status = fleck_study_fail_at(err, FLECK_BAD_INPUT, path,
                                      "is the record of another patch; measure again");
-    free(bytes);
-    free(path);
-    free(name);
+    fleck_free(bytes);
+    fleck_free(path);
+    fleck_free(name);
     return status;
 }
 
@@ -221,12 +220,12 @@ fleck_status fleck_study_read_settings(fleck_study *study, fleck_error *err)
         if (reading.status[i] == FLECK_OK)
             continue;
         for (size_t s = 0; s < FLECK_STUDY_SETTINGS; s++) {
-            free(study->rows[i].settings[s]);
+            fleck_free(study->rows[i].settings[s]);
             study->rows[i].settings[s] = NULL;
         }
         status = read_record(study, i, err); /* once more, for what there is to say */
     }
-    free(reading.status);
+    fleck_free(reading.status);
     return status;
 }
 

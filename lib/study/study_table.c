@@ -2,7 +2,6 @@
 #include "study/study_table.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
@@ -55,21 +54,21 @@ void fleck_study_free(fleck_study *study)
     if (study == NULL)
         return;
     for (size_t i = 0; i < study->run_count; i++) {
-        free(study->runs[i].path);
+        fleck_free(study->runs[i].path);
         fleck_csv_free(study->runs[i].table);
-        free(study->runs[i].place);
-        free(study->runs[i].decimal_comma);
+        fleck_free(study->runs[i].place);
+        fleck_free(study->runs[i].decimal_comma);
     }
     for (size_t i = 0; i < study->column_count; i++)
-        free(study->columns[i].name);
+        fleck_free(study->columns[i].name);
     for (size_t i = 0; i < study->row_count; i++) {
         for (size_t s = 0; s < FLECK_STUDY_SETTINGS; s++)
-            free(study->rows[i].settings[s]);
+            fleck_free(study->rows[i].settings[s]);
     }
-    free(study->runs);
-    free(study->columns);
-    free(study->rows);
-    free(study);
+    fleck_free(study->runs);
+    fleck_free(study->columns);
+    fleck_free(study->rows);
+    fleck_free(study);
 }
 
 size_t fleck_study_run_count(const fleck_study *study)

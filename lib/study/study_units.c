@@ -135,8 +135,8 @@ fleck_status fleck_study_group_units(const fleck_study *study, size_t column,
         units->unit_of_row[entry->row] = units->count++;
     }
 done:
-    free(entries);
-    free(in_many_groups);
+    fleck_free(entries);
+    fleck_free(in_many_groups);
     if (status != FLECK_OK)
         fleck_study_units_clear(units);
     return status;
@@ -147,8 +147,8 @@ void fleck_study_units_clear(fleck_study_units *units)
     if (units == NULL)
         return;
     for (size_t i = 0; i < units->count; i++)
-        free(units->name[i]);
-    free(units->name);
-    free(units->unit_of_row);
+        fleck_free(units->name[i]);
+    fleck_free(units->name);
+    fleck_free(units->unit_of_row);
     *units = (fleck_study_units){ 0 };
 }

@@ -3,7 +3,8 @@
 """Headers and symbols: `headers_cases.py PREFIX SOURCE LIBRARY CC CXX`.
 
 Each installed header compiles alone, as C17 and as C++17; the library exports what the headers
-declare, no more, and nothing that lib/package/symbols.txt lists has gone."""
+declare, no more, and nothing that lib/package/symbols.txt lists has gone. All its memory comes from
+lib/core/memory.c, where a caller's hooks stand."""
 import os
 import re
 import subprocess
@@ -63,12 +64,33 @@ def symbols(checks, prefix, source, library):
                       'is new: sh lib/package/list_symbols.sh LIBRARY >lib/package/symbols.txt adds it')
 
 
+# what gives or takes memory back without asking the hooks
+ALLOCATES = {'malloc', 'calloc', 'realloc', 'reallocarray', 'free', 'strdup', 'strndup', 'asprintf', 'vasprintf',
+             'aligned_alloc', 'posix_memalign', 'getline', 'getdelim', 'open_memstream'}
+# these free what the C library's realpath and libjpeg have allocated
+FREE_ONLY = {'layout_csv.c.o', 'report_jpeg.c.o'}
+
+
+def memory(checks, prefix):
+    archive = os.path.join(prefix, 'lib', 'libfleck.a')
+    parts = 0
+    for line in checks.run('memory', ['nm', '-A', archive], silent=False).splitlines():
+        _, part, rest = line.split(':', 2)
+        parts += ' T fleck_set_memory_hooks' in rest
+        name = rest.split()[-1]
+        if ' U ' in rest and name in ALLOCATES and part != 'memory.c.o':
+            checks.expect(part, name == 'free' and part in FREE_ONLY, f'calls {name}; fleck_free, fleck_alloc_array '
+                          'and fleck_resize of core/memory.h ask the hooks of the caller')
+    checks.expect('memory', parts == 1, 'the hooks are not in the archive')
+
+
 def main():
     prefix, source, library, cc, cxx = sys.argv[1:]
     checks = Checks()
     alone(checks, prefix, cc, cxx)
     all_in_one(checks, prefix, cc)
     symbols(checks, prefix, source, library)
+    memory(checks, prefix)
     checks.end()
 
 
