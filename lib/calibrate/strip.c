@@ -38,6 +38,7 @@ static double scatter(const double *sums, const double *squares, unsigned channe
 fleck_status fleck_strip_cut(const double *profile, size_t bins, unsigned channels, size_t steps,
                              size_t *first, fleck_error *err)
 {
+    assert(steps > 0 && bins >= 4 * steps && bins <= FLECK_STRIP_BINS);
     const size_t shortest = bins / (2 * steps), longest = (3 * bins + 2 * steps - 1) / (2 * steps);
     const size_t width = bins + 1;
     double *sums = fleck_alloc_zeroed(width * channels, sizeof *sums);
@@ -46,7 +47,6 @@ fleck_status fleck_strip_cut(const double *profile, size_t bins, unsigned channe
     size_t *from = fleck_alloc_zeroed(width * (steps + 1), sizeof *from);
     fleck_status status = FLECK_OK;
 
-    assert(steps > 0 && bins >= 4 * steps && bins <= FLECK_STRIP_BINS);
     if (sums == NULL || squares == NULL || best == NULL || from == NULL) {
         status = fleck_calibration_no_memory(err);
         goto done;

@@ -46,8 +46,12 @@ static void product_limit(struct sight *sights, size_t n, const double *r_mm, si
     double none = 1; /* share that has no point up to here */
     size_t i = 0;
 
-    if (n > 0)
-        qsort(sights, n, sizeof *sights, by_length);
+    if (n == 0) {
+        for (size_t k = 0; k < count; k++)
+            out[k] = NAN;
+        return;
+    }
+    qsort(sights, n, sizeof *sights, by_length);
     for (size_t k = 0; k < count; k++) {
         while (i < n && sights[i].mm <= r_mm[k]) {
             const double here_mm = sights[i].mm, at_risk = (double)(n - i);
@@ -57,7 +61,7 @@ static void product_limit(struct sight *sights, size_t n, const double *r_mm, si
                 found += sights[i].found;
             none *= 1 - found / at_risk;
         }
-        out[k] = n > 0 ? 1 - none : NAN;
+        out[k] = 1 - none;
     }
 }
 

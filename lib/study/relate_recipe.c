@@ -134,7 +134,8 @@ static fleck_status solve_single(const fleck_relate_setup *setup, const fleck_re
                                    curve.variance[0], -curve.variance[1] / 2, curve.variance[2], t);
     recipe->n = fit->rows;
     recipe->verdict = judge(&inverse, straight, line.kind == FLECK_FIELLER_BOUNDED);
-    for (size_t i = 0; i < inverse.piece_count && i < FLECK_RELATE_STRETCHES; i++) {
+    _Static_assert((int)FLECK_CURVE_PIECES <= (int)FLECK_RELATE_STRETCHES, "each piece has a place");
+    for (size_t i = 0; i < inverse.piece_count; i++) {
         recipe->stretch_lo[i] = fleck_relate_setup_at(setup, recipe, 0, inverse.piece[i].lo);
         recipe->stretch_hi[i] = fleck_relate_setup_at(setup, recipe, 0, inverse.piece[i].hi);
         recipe->stretch_count = i + 1;
