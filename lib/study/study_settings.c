@@ -146,6 +146,11 @@ static fleck_status keep_settings(fleck_study_row *row, const fleck_record *reco
     row->settings[FLECK_SETTING_CUTOFF] = number_text(record->settings.cutoff_mm, "unknown");
     row->settings[FLECK_SETTING_TILE] = number_text(record->settings.tile_px, "chosen by size");
     row->settings[FLECK_SETTING_CALIBRATION] = calibration_text(record);
+    /* these always have a text: none means no memory, never an unknown setting */
+    if (row->settings[FLECK_SETTING_PPI] == NULL || row->settings[FLECK_SETTING_CUTOFF] == NULL ||
+        row->settings[FLECK_SETTING_TILE] == NULL ||
+        row->settings[FLECK_SETTING_CALIBRATION] == NULL)
+        return no_memory(err);
     for (size_t i = 0; i < FLECK_STUDY_SETTINGS; i++) {
         if (row->settings[i] == NULL)
             row->settings[i] = fleck_copy_text(texts[i] != NULL ? texts[i] : "unknown");
