@@ -34,6 +34,7 @@ enum option_id {
     JOBS,
     MEMORY,
     RESUME,
+    SLICE,
     RUN,
     PICTURES,
     PICTURE_SCALE,
@@ -87,6 +88,8 @@ static const cli_option options[] = {
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
     { "jobs", '\0', "N", "threads (default: one for each core); never changes a number", JOBS },
     { "memory", '\0', "SIZE", "memory for kept pixels, such as 500M; never changes a number", MEMORY },
+    { "slice", '\0', "I/N",
+      "with -o: measure only slice I of N, to be put together by fleck gather", SLICE },
     { "resume", '\0', NULL, "go on with an interrupted run in the folder of -o", RESUME },
     { "quiet", 'q', NULL, "no progress and no table; warnings stay", QUIET },
 };
@@ -97,6 +100,7 @@ struct call {
     cli_pictures pictures;
     fleck_box_mm *regions; /* all of --region, with room for one per word */
     size_t region_count;
+    size_t slice, slice_of; /* 0: all */
     bool json, quiet;
 
     /* while it runs */
@@ -109,6 +113,22 @@ struct call {
     cli_doubts doubts;
     bool out_of_memory;
 };
+
+/* "I/N" */
+static bool set_slice(struct call *call, const char *value, char why[256])
+{
+    const char *const bar = strchr(value, '/');
+    char first[24] = "";
+
+    if (bar != NULL && (size_t)(bar - value) < sizeof first) {
+        memcpy(first, value, (size_t)(bar - value));
+        if (cli_count(first, &call->slice) && cli_count(bar + 1, &call->slice_of) && call->slice >= 1 &&
+            call->slice <= call->slice_of)
+            return true;
+    }
+    snprintf(why, 256, "is no slice; write one such as 2/5, the second of five");
+    return false;
+}
 
 static bool set_resolution(struct call *call, const char *value, double scale, char why[256])
 {
@@ -256,6 +276,8 @@ static bool set_option(void *context, int id, const char *value, char why[256])
     case RESUME:
         call->options.resume = true;
         return true;
+    case SLICE:
+        return set_slice(call, value, why);
     case RUN:
         call->run_folder = value;
         if (*value != '\0')
@@ -465,12 +487,14 @@ static fleck_status prepare(struct call *call, const char *const *names, size_t 
     }
     if (status == FLECK_OK)
         status = fleck_inputs_gather(names, name_count, inputs, err);
-    if (status != FLECK_OK || call->region_count < 2)
-        return status;
-    status = fleck_inputs_split_regions(inputs, call->regions, call->region_count,
-                                        call->options.tilt_deg, err);
-    call->options.has_region = false; /* each patch has one of its own now */
-    call->options.tilt_deg = 0;
+    if (status == FLECK_OK && call->region_count > 1) {
+        status = fleck_inputs_split_regions(inputs, call->regions, call->region_count,
+                                            call->options.tilt_deg, err);
+        call->options.has_region = false; /* each patch has one of its own now */
+        call->options.tilt_deg = 0;
+    }
+    if (status == FLECK_OK && call->slice_of > 0)
+        status = fleck_inputs_take_slice(inputs, call->slice, call->slice_of, err);
     return status;
 }
 
@@ -502,6 +526,11 @@ static int run(const cli_command *command, int count, char **words)
     }
     if (call.options.resume && call.run_folder == NULL) {
         fputs("fleck: --resume: there is no run to go on with; name its folder with -o RUN\n", stderr);
+        code = EXIT_CALL;
+        goto done;
+    }
+    if (call.slice_of > 0 && call.run_folder == NULL) {
+        fputs("fleck: --slice: a slice is of use in a folder only; name one with -o RUN\n", stderr);
         code = EXIT_CALL;
         goto done;
     }

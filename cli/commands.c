@@ -3,6 +3,7 @@
 
 const cli_command *const cli_commands[] = {
     &cli_command_measure,
+    &cli_command_gather,
     &cli_command_locate,
     &cli_command_calibrate,
     &cli_command_compare,

@@ -6,6 +6,7 @@
 #include "options.h"
 
 extern const cli_command cli_command_measure;
+extern const cli_command cli_command_gather;
 extern const cli_command cli_command_locate;
 extern const cli_command cli_command_calibrate;
 extern const cli_command cli_command_compare;

@@ -9,6 +9,7 @@
 #include "fleck/edition.h"
 #include "fleck/error.h"
 #include "fleck/file.h"
+#include "fleck/gather.h"
 #include "fleck/geometry.h"
 #include "fleck/inputs.h"
 #include "fleck/locate.h"

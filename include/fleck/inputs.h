@@ -40,6 +40,10 @@ typedef struct fleck_inputs {
     fleck_input_failure *failures;
     size_t failure_count;
     size_t failure_capacity;
+    size_t slice, slice_of; /* 1 to slice_of of a list that was cut in slices; 0 and 0: whole */
+    size_t whole_count;     /* of a slice: patches of the whole list */
+    size_t *places;         /* of a slice: of each patch in the whole list, from 0 */
+    char *whole_sha256;     /* of a slice: tells whether slices are of one list */
 } fleck_inputs;
 
 /*
@@ -85,6 +89,18 @@ FLECK_API fleck_status fleck_inputs_gather(const char *const *names, size_t coun
  */
 FLECK_API fleck_status fleck_inputs_split_regions(fleck_inputs *inputs, const fleck_box_mm *regions,
                                                   size_t count, double tilt_deg, fleck_error *err);
+
+/*
+ * Keep one slice of the list, so that several machines can measure a run together, see
+ * fleck_gather. Scan after scan, as they first stand in the list, goes to slice 1, 2 ... `of`, 1 ...;
+ * all patches of a scan stay together, and ids are those of the whole list. Names that led to no
+ * patch go to slice 1. A slice may be empty.
+ *
+ * After a failure the list is to be ended with fleck_inputs_clear all the same.
+ * Errors: FLECK_BAD_CALL (no slice from 1 to `of`, or a slice already), FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_inputs_take_slice(fleck_inputs *inputs, size_t slice, size_t of,
+                                               fleck_error *err);
 
 /* Free what the list owns; NULL is allowed. */
 FLECK_API void fleck_inputs_clear(fleck_inputs *inputs);

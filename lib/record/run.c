@@ -17,6 +17,7 @@
 #include "io/csv.h"
 #include "record/run_folder.h"
 #include "record/run_papers.h"
+#include "record/run_table.h"
 #include "record/sheet.h"
 
 /* The result of one input until all are there. */
@@ -52,6 +53,7 @@ struct course {
     fleck_measure_summary summary;
     double *paper; /* open paper of each input measured, else NAN */
     fleck_text patch_rows, failure_rows;
+    fleck_text measured_at, failed_at; /* of a slice: places in the whole list, with commas */
     fleck_error machine; /* the first failure of the machine; status FLECK_OK while there is none */
 };
 
@@ -81,53 +83,6 @@ static bool machine_failed(struct course *course)
     return failed;
 }
 
-static void add_header(fleck_text *text, const fleck_inputs *inputs)
-{
-    size_t count;
-    const fleck_key *keys = fleck_keys(&count);
-
-    fleck_csv_add_cell(text, "id");
-    for (size_t i = 0; i < inputs->column_count; i++)
-        fleck_csv_add_cell(text, inputs->columns[i]);
-    for (size_t i = 0; i < count; i++) {
-        if (keys[i].measure)
-            fleck_csv_add_cell(text, keys[i].key);
-    }
-    fleck_csv_add_cell(text, "speckle");
-    fleck_csv_add_cell(text, "warnings");
-    fleck_csv_end_row(text);
-}
-
-static void add_row(fleck_text *text, const fleck_inputs *inputs, const fleck_input *input,
-                    const fleck_record *record)
-{
-    size_t count;
-    const fleck_key *keys = fleck_keys(&count);
-    fleck_text codes = { 0 };
-
-    fleck_csv_add_cell(text, record->id);
-    for (size_t i = 0; i < inputs->column_count; i++)
-        fleck_csv_add_cell(text, input->cells != NULL ? input->cells[i] : "");
-    for (size_t i = 0; i < count; i++) {
-        if (!keys[i].measure)
-            continue;
-        if (keys[i].kind == FLECK_KEY_TEXT) {
-            const char *const value = fleck_record_text(record, &keys[i]);
-
-            fleck_csv_add_cell(text, value != NULL ? value : "");
-        } else {
-            fleck_csv_add_number(text, fleck_record_number(record, &keys[i]));
-        }
-    }
-    fleck_csv_add_cell(text, record->speckle != NULL ? record->speckle : "");
-    for (size_t i = 0; i < record->warnings.count; i++)
-        fleck_text_add_format(&codes, "%s%s", i > 0 ? " " : "", record->warnings.items[i].code);
-    fleck_csv_add_cell(text, codes.length > 0 ? codes.bytes : "");
-    fleck_csv_end_row(text);
-    text->failed = text->failed || codes.failed;
-    fleck_text_clear(&codes);
-}
-
 static void report_failure(struct course *course, const char *id, const char *path,
                            const char *message)
 {
@@ -140,6 +95,13 @@ static void report_failure(struct course *course, const char *id, const char *pa
         course->observer->failure(course->observer->context, path, message);
 }
 
+/* Where a patch of a slice stands in the whole list. */
+static void note_place(fleck_text *places, const fleck_inputs *inputs, size_t i)
+{
+    if (inputs->slice_of > 0)
+        fleck_text_add_format(places, "%s%zu", places->length > 0 ? "," : "", inputs->places[i]);
+}
+
 /* Hand on all results up to the first that is missing, where the machine failed. */
 static void hand_on(struct course *course)
 {
@@ -150,7 +112,8 @@ static void hand_on(struct course *course)
         if (slot->record != NULL) {
             course->summary.measured++;
             course->summary.resumed += slot->resumed;
-            add_row(&course->patch_rows, course->inputs, input, slot->record);
+            fleck_run_table_row(&course->patch_rows, course->inputs, input, slot->record);
+            note_place(&course->measured_at, course->inputs, course->next);
             if (course->observer->record != NULL)
                 course->observer->record(course->observer->context, slot->record);
             fleck_record_clear(slot->record);
@@ -161,6 +124,7 @@ static void hand_on(struct course *course)
                            slot->failure != NULL ? slot->failure
                                                  : "failed, and there is no memory for the reason; "
                                                    "measure it again");
+            note_place(&course->failed_at, course->inputs, course->next);
             fleck_free(slot->failure);
             slot->failure = NULL;
         }
@@ -403,19 +367,27 @@ static fleck_status warn_of_papers(struct course *course, const fleck_run_papers
 /* What only all patches together tell, then the tables. */
 static fleck_status finish_course(struct course *course, fleck_error *err)
 {
-    fleck_run_papers papers;
+    const bool whole = course->inputs->slice_of == 0;
+    fleck_run_papers papers = { 0 };
+    fleck_run_slice slice = { .inputs = course->inputs };
     const fleck_text *failures;
-    fleck_status status = fleck_run_papers_find(course->inputs, course->paper, &papers, err);
+    fleck_status status = FLECK_OK;
 
-    if (status == FLECK_OK)
+    /* of a slice they are compared when all are gathered */
+    if (whole)
+        status = fleck_run_papers_find(course->inputs, course->paper, &papers, err);
+    if (status == FLECK_OK && whole)
         status = warn_of_papers(course, &papers, err);
     hand_on(course);
-    if (status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed))
+    slice.measured_at = &course->measured_at;
+    slice.failed_at = &course->failed_at;
+    if (status == FLECK_OK && (course->patch_rows.failed || course->failure_rows.failed ||
+                               course->measured_at.failed || course->failed_at.failed))
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the tables; free some memory");
     failures = course->summary.failed > 0 ? &course->failure_rows : NULL;
     if (status == FLECK_OK && course->folder != NULL)
-        status = fleck_run_folder_finish(course->folder, &course->patch_rows, failures,
-                                         course->options, &course->summary, &papers.warning,
+        status = fleck_run_folder_finish(course->folder, &course->patch_rows, failures, &slice,
+                                         &course->summary, &papers.warning,
                                          papers.outliers.count > 0, err);
     fleck_run_papers_clear(&papers);
     return status;
@@ -479,6 +451,22 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
     return FLECK_OK;
 }
 
+/* What all patches of a run decide cannot be decided by a slice. */
+static void refuse_to_decide(struct course *course)
+{
+    for (size_t i = 0; i < course->sheet_count; i++) {
+        if (!all_skipped(&course->sheets[i]) && fleck_sheet_awaits_others(&course->sheets[i])) {
+            fleck_error err = { 0 };
+
+            fleck_fail(&err, FLECK_BAD_CALL,
+                       "the channel of colour scans is chosen from all patches of a run, which a slice does not "
+                       "see; give --channel red, green, blue or luminance for all slices");
+            note_machine(course, &err);
+            return;
+        }
+    }
+}
+
 static unsigned core_count(void)
 {
     const long cores = sysconf(_SC_NPROCESSORS_ONLN);
@@ -516,12 +504,14 @@ static fleck_status run_course(struct course *course, fleck_error *err)
     const unsigned jobs = course->options->jobs > 0 ? course->options->jobs : core_count();
     unsigned outer;
 
-    add_header(&course->patch_rows, course->inputs);
+    fleck_run_table_header(&course->patch_rows, course->inputs);
     fleck_text_add(&course->failure_rows, "id,path,message\n");
     report_early_failures(course);
     outer = jobs < course->sheet_count ? jobs : (unsigned)course->sheet_count;
     course->threads_per_sheet = outer > 0 ? jobs / outer : 1;
     fleck_parallel_for(outer, course->sheet_count, first_round, course);
+    if (course->inputs->slice_of > 0)
+        refuse_to_decide(course);
     decide_together(course);
     fleck_parallel_for(outer, course->sheet_count, second_round, course);
     if (course->machine.status == FLECK_OK)
@@ -549,6 +539,8 @@ static void clear_course(struct course *course)
     fleck_free(course->patches);
     fleck_text_clear(&course->patch_rows);
     fleck_text_clear(&course->failure_rows);
+    fleck_text_clear(&course->measured_at);
+    fleck_text_clear(&course->failed_at);
     fleck_run_folder_close(course->folder);
     fleck_budget_free(course->budget);
     fleck_scan_mask_clear(&course->mask);
@@ -584,7 +576,11 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
     *summary = (fleck_measure_summary){ 0 };
     if (status != FLECK_OK)
         return status;
-    if (inputs->count == 0 && inputs->failure_count == 0)
+    if (inputs->slice_of > 0 && options->threshold == FLECK_THRESHOLD_POOLED)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a pooled threshold comes from all patches of a run, which a slice does not see; "
+                          "give --threshold otsu or fixed:R");
+    if (inputs->count == 0 && inputs->failure_count == 0 && inputs->slice_of == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "there is nothing to measure; name a scan, a folder or "
                                                "a manifest");
     if (pthread_mutex_init(&course.lock, NULL) != 0)
@@ -608,7 +604,7 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
     if (status == FLECK_OK)
         status = make_sheets(&course, err);
     if (status == FLECK_OK && run_folder != NULL)
-        status = fleck_run_folder_open(run_folder, options, &course.folder, err);
+        status = fleck_run_folder_open(run_folder, inputs, options, &course.folder, err);
     if (status == FLECK_OK)
         status = run_course(&course, err);
     *summary = course.summary;

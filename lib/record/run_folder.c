@@ -26,6 +26,8 @@ struct fleck_run_folder {
     char *path;
     int lock;
     char started[TIME_TEXT_BYTES];
+    cJSON *settings; /* an object that holds the object "settings", and of a slice "slice" */
+    bool has_flecks;
 };
 
 /* The files of a patch. */
@@ -110,6 +112,44 @@ static bool add_settings(cJSON *root, const fleck_measure_options *options)
     return done;
 }
 
+/* Which part of a list this run is; nothing for a whole one. */
+static bool add_slice(cJSON *root, const fleck_inputs *inputs)
+{
+    cJSON *object;
+
+    if (inputs->slice_of == 0)
+        return true;
+    object = cJSON_AddObjectToObject(root, "slice");
+    return object != NULL && add_number(object, "slice", (double)inputs->slice) &&
+           add_number(object, "of", (double)inputs->slice_of) &&
+           add_number(object, "patches", (double)inputs->whole_count) &&
+           cJSON_AddStringToObject(object, "patches_sha256", inputs->whole_sha256) != NULL;
+}
+
+/* A member of one object, copied into another. */
+static bool add_copy(cJSON *root, const cJSON *from, const char *name)
+{
+    const cJSON *const item = cJSON_GetObjectItemCaseSensitive(from, name);
+    cJSON *const copy = cJSON_Duplicate(item, 1);
+
+    if (copy != NULL && cJSON_AddItemToObject(root, name, copy))
+        return true;
+    cJSON_Delete(copy);
+    return false;
+}
+
+/* Places of patches, in the order of the tables. */
+static bool add_places(cJSON *root, const fleck_run_slice *slice)
+{
+    cJSON *const object = cJSON_GetObjectItemCaseSensitive(root, "slice");
+
+    return object == NULL ||
+           (cJSON_AddStringToObject(object, "measured_at",
+                                    slice->measured_at->length > 0 ? slice->measured_at->bytes : "") != NULL &&
+            cJSON_AddStringToObject(object, "failed_at",
+                                    slice->failed_at->length > 0 ? slice->failed_at->bytes : "") != NULL);
+}
+
 static bool add_warning(cJSON *array, const fleck_run_warning *warning)
 {
     cJSON *object = cJSON_CreateObject();
@@ -134,8 +174,7 @@ static bool add_warning(cJSON *array, const fleck_run_warning *warning)
 }
 
 /* run.json; summary NULL while the run goes on */
-static fleck_status write_run_json(const fleck_run_folder *folder,
-                                   const fleck_measure_options *options,
+static fleck_status write_run_json(const fleck_run_folder *folder, const fleck_run_slice *slice,
                                    const fleck_measure_summary *summary,
                                    const fleck_run_warning *warnings, size_t warning_count,
                                    fleck_error *err)
@@ -153,7 +192,9 @@ static fleck_status write_run_json(const fleck_run_folder *folder,
     done = done && add_number(root, "version", RUN_VERSION);
     done = done && cJSON_AddStringToObject(root, "program", "fleck");
     done = done && cJSON_AddStringToObject(root, "program_version", fleck_version());
-    done = done && add_settings(root, options);
+    done = done && add_copy(root, folder->settings, "settings");
+    if (cJSON_HasObjectItem(folder->settings, "slice"))
+        done = done && add_copy(root, folder->settings, "slice") && (summary == NULL || add_places(root, slice));
     done = done && add_number(root, "measured", summary != NULL ? (double)summary->measured : NAN);
     done = done && add_number(root, "failed", summary != NULL ? (double)summary->failed : NAN);
     done = done && cJSON_AddStringToObject(root, "started", folder->started);
@@ -175,8 +216,7 @@ static fleck_status write_run_json(const fleck_run_folder *folder,
     return status;
 }
 
-/* A small file as text; NULL when it is not there, too large or there is no memory. */
-static char *read_small(const char *path, size_t *size)
+char *fleck_run_folder_read_file(const char *path, size_t *size)
 {
     FILE *stream = fopen(path, "rb");
     struct stat about;
@@ -197,20 +237,26 @@ static char *read_small(const char *path, size_t *size)
     return text;
 }
 
-/* Whether run.json was made by this version with these settings. */
-static fleck_status check_same_run(const char *text, size_t size,
-                                   const fleck_measure_options *options, fleck_error *err)
+/* Whether a member of run.json is there and as this call would write it; places come at the end. */
+static bool is_same(const cJSON *wanted, const cJSON *found)
 {
+    return wanted == NULL ? found == NULL : found != NULL && cJSON_Compare(wanted, found, 1);
+}
+
+/* Whether run.json was made by this version with these settings. */
+static fleck_status check_same_run(const char *text, size_t size, const cJSON *settings, fleck_error *err)
+{
+    static const char *const of_slices[] = { "slice", "of", "patches", "patches_sha256" };
     bool short_of_memory;
     cJSON *found = fleck_json_parse(text, size, NULL, &short_of_memory);
-    cJSON *wanted = cJSON_CreateObject();
-    cJSON *reparsed = NULL;
-    char *printed = NULL;
+    char *const printed = cJSON_Print(settings);
+    cJSON *const wanted = printed != NULL ? cJSON_Parse(printed) : NULL;
+    const cJSON *const slice = cJSON_GetObjectItemCaseSensitive(wanted, "slice");
+    const cJSON *const other_slice = cJSON_GetObjectItemCaseSensitive(found, "slice");
     const char *version;
     fleck_status status = FLECK_OK;
 
-    if (short_of_memory || wanted == NULL || !add_settings(wanted, options) || (printed = cJSON_Print(wanted)) == NULL ||
-        (reparsed = cJSON_Parse(printed)) == NULL) {
+    if (short_of_memory || wanted == NULL) {
         status = no_memory(err);
         goto done;
     }
@@ -226,7 +272,7 @@ static fleck_status check_same_run(const char *text, size_t size,
                             version, fleck_version());
         goto done;
     }
-    for (const cJSON *item = cJSON_GetObjectItemCaseSensitive(reparsed, "settings")->child;
+    for (const cJSON *item = cJSON_GetObjectItemCaseSensitive(wanted, "settings")->child;
          item != NULL; item = item->next) {
         const cJSON *other = cJSON_GetObjectItemCaseSensitive(
             cJSON_GetObjectItemCaseSensitive(found, "settings"), item->string);
@@ -239,10 +285,17 @@ static fleck_status check_same_run(const char *text, size_t size,
             goto done;
         }
     }
+    for (size_t i = 0; i < sizeof of_slices / sizeof *of_slices; i++) {
+        if (!is_same(cJSON_GetObjectItemCaseSensitive(slice, of_slices[i]),
+                     cJSON_GetObjectItemCaseSensitive(other_slice, of_slices[i]))) {
+            status = fleck_fail(err, FLECK_BAD_CALL,
+                                "holds another slice, or one of another list; give another folder with -o");
+            goto done;
+        }
+    }
 done:
     cJSON_Delete(found);
     cJSON_Delete(wanted);
-    cJSON_Delete(reparsed);
     cJSON_free(printed);
     return status;
 }
@@ -284,19 +337,16 @@ static fleck_status sweep(const char *path, fleck_error *err)
     return FLECK_OK;
 }
 
-fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
-                                   fleck_run_folder **out, fleck_error *err)
+/* Open a folder whose settings are there already. */
+static fleck_status begin(fleck_run_folder *folder, const char *path, bool resume, fleck_error *err)
 {
-    fleck_run_folder *folder = fleck_alloc_zeroed(1, sizeof *folder);
     char *run_json = join(path, "", "run", ".json");
     char *text = NULL;
     size_t size = 0;
     fleck_status status = FLECK_OK;
 
-    *out = NULL;
-    if (folder != NULL)
-        folder->lock = -1;
-    if (folder == NULL || run_json == NULL || (folder->path = fleck_copy_text(path)) == NULL) {
+    folder->lock = -1;
+    if (run_json == NULL || (folder->path = fleck_copy_text(path)) == NULL) {
         status = no_memory(err);
         goto done;
     }
@@ -304,34 +354,78 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options
     if ((status = make_folder(path, err)) != FLECK_OK ||
         (status = fleck_folder_lock(path, &folder->lock, err)) != FLECK_OK)
         goto done;
-    text = read_small(run_json, &size);
+    text = fleck_run_folder_read_file(run_json, &size);
     if (text == NULL && access(run_json, F_OK) == 0)
         status = fleck_fail(err, FLECK_BAD_CALL,
                             "holds a run.json that cannot be read; give another folder with -o");
-    else if (text != NULL && !options->resume)
+    else if (text != NULL && !resume)
         status = fleck_fail(err, FLECK_BAD_CALL,
                             "holds a run already; give another folder with -o, or go on with --resume");
     else if (text != NULL)
-        status = check_same_run(text, size, options, err);
+        status = check_same_run(text, size, folder->settings, err);
     if (status == FLECK_OK)
         status = sweep(path, err);
     for (size_t i = 0; status == FLECK_OK && i < PATCH_FILES; i++) {
         char *part = join(path, "", patch_files[i].folder, "");
 
-        if (i != FLECKS_FILE || options->flecks_table)
+        if (i != FLECKS_FILE || folder->has_flecks)
             status = make_folder(part, err);
         fleck_free(part);
     }
     if (status == FLECK_OK)
-        status = write_run_json(folder, options, NULL, NULL, 0, err);
-    if (status == FLECK_OK) {
-        *out = folder;
-        folder = NULL;
-    }
+        status = write_run_json(folder, NULL, NULL, NULL, 0, err);
 done:
     fleck_free(text);
     fleck_free(run_json);
-    fleck_run_folder_close(folder);
+    return status;
+}
+
+fleck_status fleck_run_folder_open(const char *path, const fleck_inputs *inputs,
+                                   const fleck_measure_options *options, fleck_run_folder **out,
+                                   fleck_error *err)
+{
+    fleck_run_folder *const folder = fleck_alloc_zeroed(1, sizeof *folder);
+    fleck_status status;
+
+    *out = NULL;
+    if (folder == NULL)
+        return no_memory(err);
+    folder->lock = -1;
+    folder->has_flecks = options->flecks_table;
+    folder->settings = cJSON_CreateObject();
+    if (folder->settings == NULL || !add_settings(folder->settings, options) ||
+        !add_slice(folder->settings, inputs))
+        status = no_memory(err);
+    else
+        status = begin(folder, path, options->resume, err);
+    if (status == FLECK_OK)
+        *out = folder;
+    else
+        fleck_run_folder_close(folder);
+    return status;
+}
+
+fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, fleck_run_folder **out,
+                                            fleck_error *err)
+{
+    fleck_run_folder *const folder = fleck_alloc_zeroed(1, sizeof *folder);
+    const cJSON *const settings = cJSON_GetObjectItemCaseSensitive(run, "settings");
+    fleck_status status;
+
+    *out = NULL;
+    if (folder == NULL)
+        return no_memory(err);
+    folder->lock = -1;
+    folder->has_flecks = cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(settings, "flecks_table"));
+    folder->settings = cJSON_CreateObject();
+    if (folder->settings == NULL || !add_copy(folder->settings, run, "settings"))
+        status = no_memory(err);
+    else
+        status = begin(folder, path, false, err);
+    if (status == FLECK_OK)
+        *out = folder;
+    else
+        fleck_run_folder_close(folder);
     return status;
 }
 
@@ -342,19 +436,24 @@ static void patch_paths_clear(char *paths[PATCH_FILES])
 }
 
 /* False without memory. */
-static bool patch_paths(const fleck_run_folder *folder, const char *id, char *paths[PATCH_FILES])
+static bool paths_in(const char *run, const char *id, char *paths[PATCH_FILES])
 {
     char *name = fleck_id_to_file_name(id);
     bool done = name != NULL;
 
     for (size_t i = 0; i < PATCH_FILES; i++) {
         paths[i] = name != NULL
-                       ? join(folder->path, patch_files[i].folder, name, patch_files[i].ending)
+                       ? join(run, patch_files[i].folder, name, patch_files[i].ending)
                        : NULL;
         done = done && paths[i] != NULL;
     }
     fleck_free(name);
     return done;
+}
+
+static bool patch_paths(const fleck_run_folder *folder, const char *id, char *paths[PATCH_FILES])
+{
+    return paths_in(folder->path, id, paths);
 }
 
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
@@ -398,6 +497,60 @@ fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
     return status;
 }
 
+/* Copy a file whole or not at all. */
+static fleck_status copy_file(const char *from, const char *to, fleck_error *err)
+{
+    FILE *const stream = fopen(from, "rb");
+    fleck_whole_file *file = NULL;
+    char bytes[1 << 14];
+    size_t count;
+    bool damaged;
+    fleck_status status;
+
+    if (stream == NULL)
+        return fleck_fail(err, FLECK_BAD_INPUT, "%s cannot be read; measure that slice again with --resume", from);
+    status = fleck_whole_file_begin(to, &file, err);
+    if (status != FLECK_OK) {
+        fclose(stream);
+        return status;
+    }
+    while ((count = fread(bytes, 1, sizeof bytes, stream)) > 0)
+        (void)fwrite(bytes, 1, count, fleck_whole_file_stream(file)); /* errors are told by the commit */
+    damaged = ferror(stream) != 0;
+    fclose(stream);
+    if (!damaged)
+        return fleck_whole_file_commit(file, err);
+    fleck_whole_file_abandon(file);
+    return fleck_fail(err, FLECK_BAD_INPUT, "%s cannot be read to its end; check that disk", from);
+}
+
+fleck_status fleck_run_folder_take(const fleck_run_folder *folder, const char *from, const char *id,
+                                   fleck_record *record, fleck_error *err)
+{
+    char *ours[PATCH_FILES], *theirs[PATCH_FILES];
+    const bool named = paths_in(from, id, theirs);
+    char *text = NULL;
+    size_t size = 0;
+    fleck_status status = FLECK_OK;
+
+    if (!patch_paths(folder, id, ours) || !named)
+        status = no_memory(err);
+    for (size_t i = DOTS_FILE; status == FLECK_OK && i < PATCH_FILES; i++) {
+        if (i != FLECKS_FILE || folder->has_flecks)
+            status = copy_file(theirs[i], ours[i], err);
+    }
+    if (status == FLECK_OK)
+        text = fleck_run_folder_read_file(theirs[RECORD_FILE], &size);
+    if (status == FLECK_OK && (text == NULL || fleck_record_from_json(text, size, record, NULL) != FLECK_OK ||
+                               strcmp(record->id, id) != 0))
+        status = fleck_fail(err, FLECK_BAD_INPUT, "%s is no record; measure that slice again with --resume",
+                            theirs[RECORD_FILE]);
+    fleck_free(text);
+    patch_paths_clear(ours);
+    patch_paths_clear(theirs);
+    return status;
+}
+
 static bool same_text(const char *a, const char *b)
 {
     return a != NULL && b != NULL ? strcmp(a, b) == 0 : a == b;
@@ -415,7 +568,7 @@ bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_inp
 
     if (patch_paths(folder, input->id, paths) && access(paths[DOTS_FILE], F_OK) == 0 &&
         (!options->flecks_table || access(paths[FLECKS_FILE], F_OK) == 0))
-        text = read_small(paths[RECORD_FILE], &size);
+        text = fleck_run_folder_read_file(paths[RECORD_FILE], &size);
     if (box != NULL)
         region = fleck_box_text(box);
     if (text != NULL && fleck_record_from_json(text, size, record, NULL) == FLECK_OK) {
@@ -451,8 +604,7 @@ static fleck_status write_table(const fleck_run_folder *folder, const char *name
 }
 
 fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
-                                     const fleck_text *failures,
-                                     const fleck_measure_options *options,
+                                     const fleck_text *failures, const fleck_run_slice *slice,
                                      const fleck_measure_summary *summary,
                                      const fleck_run_warning *warnings, size_t warning_count,
                                      fleck_error *err)
@@ -462,7 +614,7 @@ fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text 
     if (status == FLECK_OK)
         status = write_table(folder, "failures.csv", failures, err);
     if (status == FLECK_OK)
-        status = write_run_json(folder, options, summary, warnings, warning_count, err);
+        status = write_run_json(folder, slice, summary, warnings, warning_count, err);
     return status;
 }
 
@@ -471,6 +623,7 @@ void fleck_run_folder_close(fleck_run_folder *folder)
     if (folder == NULL)
         return;
     fleck_folder_unlock(folder->lock);
+    cJSON_Delete(folder->settings);
     fleck_free(folder->path);
     fleck_free(folder);
 }

@@ -5,6 +5,8 @@
 
 #include <stddef.h>
 
+#include <cjson/cJSON.h>
+
 #include "core/text.h"
 #include "fleck/measure.h"
 #include "record/patch.h"
@@ -16,10 +18,24 @@ typedef struct fleck_run_folder fleck_run_folder;
  * on with.
  *
  * Errors: FLECK_BAD_CALL (another call writes there; there is a run already and options->resume is not set; to be resumed but
- * with other settings; its parent is missing), FLECK_NO_RESOURCE.
+ * with other settings or as another slice; its parent is missing), FLECK_NO_RESOURCE.
  */
-fleck_status fleck_run_folder_open(const char *path, const fleck_measure_options *options,
-                                   fleck_run_folder **out, fleck_error *err);
+fleck_status fleck_run_folder_open(const char *path, const fleck_inputs *inputs,
+                                   const fleck_measure_options *options, fleck_run_folder **out,
+                                   fleck_error *err);
+
+/* The same for a new run with the settings of another one's run.json. */
+fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, fleck_run_folder **out,
+                                            fleck_error *err);
+
+/*
+ * Take over a patch from another run's folder: its tables are copied, its record read and still to be
+ * written with fleck_run_folder_rewrite_record.
+ * record    the caller's, also on failure
+ * Errors: FLECK_BAD_INPUT (a file is missing or damaged, naming it), FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_run_folder_take(const fleck_run_folder *folder, const char *from, const char *id,
+                                   fleck_record *record, fleck_error *err);
 
 /* Write dots/ID.csv, flecks/ID.csv when asked for, and records/ID.json last: where it is, the tables are. Thread-safe. */
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
@@ -27,6 +43,9 @@ fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,
                                           const fleck_dot_tables *tables,
                                           const fleck_measure_options *options, unsigned threads,
                                           fleck_error *err);
+
+/* A file of a run as text; NULL when it is not there, too large or there is no memory. */
+char *fleck_run_folder_read_file(const char *path, size_t *size);
 
 /* Write records/ID.json once more, after a change of its warnings. Thread-safe. */
 fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
@@ -49,14 +68,20 @@ typedef struct fleck_run_warning {
     size_t scan_count;
 } fleck_run_warning;
 
+/* What a slice's run.json says of its patches. */
+typedef struct fleck_run_slice {
+    const fleck_inputs *inputs;
+    const fleck_text *measured_at, *failed_at; /* places in the whole list, with commas */
+} fleck_run_slice;
+
 /*
+ * slice       looked at when the folder was opened for one
  * warnings    warning_count of them
  *
  * Write patches.csv, failures.csv (removed when failures is NULL) and the finished run.json.
  */
 fleck_status fleck_run_folder_finish(fleck_run_folder *folder, const fleck_text *patches,
-                                     const fleck_text *failures,
-                                     const fleck_measure_options *options,
+                                     const fleck_text *failures, const fleck_run_slice *slice,
                                      const fleck_measure_summary *summary,
                                      const fleck_run_warning *warnings, size_t warning_count,
                                      fleck_error *err);
