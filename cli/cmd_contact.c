@@ -47,6 +47,7 @@ static const cli_option options[] = {
 struct call {
     cli_study_call study;
     fleck_contact_options options;
+    fleck_measure_options measure;
 };
 
 static bool set_threshold(fleck_measure_options *measure, const char *value, char why[256])
@@ -100,7 +101,7 @@ static bool set_resolution(fleck_measure_options *measure, const char *value, bo
 static bool set_option(void *context, int id, const char *value, char why[256])
 {
     struct call *const call = context;
-    fleck_measure_options *const measure = &call->options.measure;
+    fleck_measure_options *const measure = &call->measure;
     double box[4];
 
     if (id >= CLI_STUDY_FIRST)
@@ -202,7 +203,8 @@ static int print_contact(const fleck_contact *contact)
 static int run(const cli_command *command, int count, char **words)
 {
     struct call call = { .study = cli_study_call_default(),
-                         .options = fleck_contact_options_default() };
+                         .options = fleck_contact_options_default(),
+                         .measure = fleck_measure_options_default() };
     const char **names = calloc((size_t)count + 1, sizeof *names);
     fleck_contact contact = { 0 };
     fleck_error err = { 0 };
@@ -229,6 +231,7 @@ static int run(const cli_command *command, int count, char **words)
                 "the load is missing; give the weight on the pad in kg, such as --load 5");
         goto done;
     }
+    call.options.measure = &call.measure;
     status = fleck_contact_measure(names[0], &call.options, &contact, &err);
     if (status != FLECK_OK) {
         code = cli_say_failure(names[0], status, &err);

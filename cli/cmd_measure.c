@@ -426,20 +426,19 @@ static int longest_id(const fleck_inputs *inputs)
 
 static int measure(struct call *call, const fleck_inputs *inputs)
 {
-    const fleck_measure_observer observer = {
-        .context = call,
-        .record = on_record,
-        .failure = on_failure,
-        .patch = call->pictures.wanted ? on_patch : NULL,
-        .warning = on_warning,
-        .progress = on_progress,
-        .stop = on_stop,
-    };
+    fleck_measure_observer observer = fleck_measure_observer_default();
     fleck_measure_summary summary;
     fleck_error err = { 0 };
     fleck_status status;
     int code;
 
+    observer.context = call;
+    observer.record = on_record;
+    observer.failure = on_failure;
+    observer.patch = call->pictures.wanted ? on_patch : NULL;
+    observer.warning = on_warning;
+    observer.progress = on_progress;
+    observer.stop = on_stop;
     call->patch_count = inputs->count;
     call->id_width = longest_id(inputs);
     call->terminal = isatty(STDERR_FILENO) == 1;

@@ -38,13 +38,14 @@ fleck_status cli_plan_scans_measure(const char *const *names, size_t count, cli_
                                     fleck_error *err)
 {
     const fleck_measure_options measure = fleck_measure_options_default();
-    const fleck_measure_observer observer = { .context = scans,
-                                              .record = on_record,
-                                              .failure = on_failure };
+    fleck_measure_observer observer = fleck_measure_observer_default();
     fleck_inputs inputs = { 0 };
     fleck_measure_summary summary;
     fleck_status status = fleck_inputs_gather(names, count, &inputs, err);
 
+    observer.context = scans;
+    observer.record = on_record;
+    observer.failure = on_failure;
     if (status == FLECK_OK)
         status = fleck_measure(&inputs, &measure, NULL, &observer, &summary, err);
     if (status == FLECK_OK && scans->out_of_memory)

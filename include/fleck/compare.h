@@ -25,6 +25,7 @@ typedef struct fleck_compare_tolerance {
 } fleck_compare_tolerance;
 
 typedef struct fleck_compare_options {
+    size_t struct_bytes; /* set by fleck_compare_options_default */
     const char *by; /* column that makes the groups; NULL: each run is one */
     const char *const
         *groups; /* the cells or runs to compare, in this order; all, sorted, without */
@@ -46,7 +47,16 @@ typedef struct fleck_compare_options {
     uint64_t seed;
 } fleck_compare_options;
 
-FLECK_API fleck_compare_options fleck_compare_options_default(void);
+FLECK_API void fleck_compare_options_init(fleck_compare_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_compare_options fleck_compare_options_default(void)
+{
+    fleck_compare_options options;
+
+    fleck_compare_options_init(&options, sizeof options);
+    return options;
+}
 
 typedef enum fleck_verdict {
     FLECK_VERDICT_CANNOT_TELL,

@@ -16,14 +16,25 @@ extern "C" {
 enum { FLECK_CONTACT_VERSION = 1, FLECK_CONTACT_BANDS = 1000 };
 
 typedef struct fleck_contact_options {
-    fleck_measure_options measure; /* area, tone and threshold; what concerns dots plays no part */
+    size_t struct_bytes; /* set by fleck_contact_options_default */
+    /* area, tone and threshold; what concerns dots plays no part. NULL: the defaults. Borrowed */
+    const fleck_measure_options *measure;
     double load_kg;                /* weight on the pad, > 0; has no default */
     size_t bands;                  /* stripes of equal width, 1 to FLECK_CONTACT_BANDS */
     bool across_y;                 /* they lie one below the other instead of side by side */
 } fleck_contact_options;
 
 /* Five bands side by side, from left to right; the load is NAN. */
-FLECK_API fleck_contact_options fleck_contact_options_default(void);
+FLECK_API void fleck_contact_options_init(fleck_contact_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_contact_options fleck_contact_options_default(void)
+{
+    fleck_contact_options options;
+
+    fleck_contact_options_init(&options, sizeof options);
+    return options;
+}
 
 /* Contact in the whole region or in a band of it. NAN: cannot be given, a warning says why. */
 typedef struct fleck_contact_part {

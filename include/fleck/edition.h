@@ -24,6 +24,7 @@ typedef struct fleck_edition_tolerance {
 } fleck_edition_tolerance;
 
 typedef struct fleck_edition_options {
+    size_t struct_bytes; /* set by fleck_edition_options_default */
     const char *order;  /* column of numbers: the place in the edition; required */
     const char *print;  /* column that names the print; NULL: patches of the same order are one print */
     const char *rescan; /* column that tells scans of the same print apart; NULL: none */
@@ -40,7 +41,16 @@ typedef struct fleck_edition_options {
 } fleck_edition_options;
 
 /* No order yet; pattern wanted; confidence 0.95. */
-FLECK_API fleck_edition_options fleck_edition_options_default(void);
+FLECK_API void fleck_edition_options_init(fleck_edition_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_edition_options fleck_edition_options_default(void)
+{
+    fleck_edition_options options;
+
+    fleck_edition_options_init(&options, sizeof options);
+    return options;
+}
 
 typedef enum fleck_edition_verdict {
     FLECK_EDITION_UNDECIDED,

@@ -17,6 +17,7 @@ extern "C" {
 #endif
 
 typedef struct fleck_locate_options {
+    size_t struct_bytes; /* set by fleck_locate_options_default */
     double ppi_x; /* pixels per inch; 0: as the calibration, else the file says */
     double ppi_y;
     const fleck_calibration *calibration; /* for its lengths; borrowed; NULL: none */
@@ -29,7 +30,16 @@ typedef struct fleck_locate_options {
 } fleck_locate_options;
 
 /* Dark ink, patches of 5 mm and more, no grid, page 1. */
-FLECK_API fleck_locate_options fleck_locate_options_default(void);
+FLECK_API void fleck_locate_options_init(fleck_locate_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_locate_options fleck_locate_options_default(void)
+{
+    fleck_locate_options options;
+
+    fleck_locate_options_init(&options, sizeof options);
+    return options;
+}
 
 /* What a printed block is taken for. */
 typedef enum fleck_block_kind {

@@ -26,6 +26,7 @@ typedef enum fleck_threshold_method {
 } fleck_threshold_method;
 
 typedef struct fleck_measure_options {
+    size_t struct_bytes; /* set by fleck_measure_options_default */
     double ppi_x; /* pixels per inch; 0: as the file says */
     double ppi_y;
     fleck_channel channel;
@@ -53,7 +54,16 @@ typedef struct fleck_measure_options {
 } fleck_measure_options;
 
 /* Dark ink, Otsu, auto channel, cutoff 0.1 mm, the whole scan, page 1. */
-FLECK_API fleck_measure_options fleck_measure_options_default(void);
+FLECK_API void fleck_measure_options_init(fleck_measure_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_measure_options fleck_measure_options_default(void)
+{
+    fleck_measure_options options;
+
+    fleck_measure_options_init(&options, sizeof options);
+    return options;
+}
 
 /* Errors: FLECK_BAD_CALL naming the option and what it may be. */
 FLECK_API fleck_status fleck_measure_options_check(const fleck_measure_options *options,
@@ -79,6 +89,7 @@ typedef struct fleck_patch_view {
 
 /* Told about the course of a call; members may be NULL. Calls come one at a time, from any thread. */
 typedef struct fleck_measure_observer {
+    size_t struct_bytes; /* set by fleck_measure_observer_default */
     void *context;
     /* a record, in the order of the inputs, when all are there; borrowed for the call */
     void (*record)(void *context, const fleck_record *record);
@@ -100,6 +111,18 @@ typedef struct fleck_measure_observer {
      */
     bool (*stop)(void *context);
 } fleck_measure_observer;
+
+/* Nothing is told. */
+FLECK_API void fleck_measure_observer_init(fleck_measure_observer *observer, size_t struct_bytes);
+
+/* The same as a value. */
+static inline fleck_measure_observer fleck_measure_observer_default(void)
+{
+    fleck_measure_observer observer;
+
+    fleck_measure_observer_init(&observer, sizeof observer);
+    return observer;
+}
 
 typedef struct fleck_measure_summary {
     size_t measured;

@@ -26,12 +26,22 @@ enum {
 };
 
 typedef struct fleck_overlay_options {
+    size_t struct_bytes; /* set by fleck_overlay_options_default */
     /* picture pixels per scan pixel, of oblong pixels of their shorter side, 0.001 to 16. From 2 on
        lines run along the pixels' edges. 0: chosen from the patch's size, see docs/pictures.md */
     double scale;
 } fleck_overlay_options;
 
-FLECK_API fleck_overlay_options fleck_overlay_options_default(void);
+FLECK_API void fleck_overlay_options_init(fleck_overlay_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_overlay_options fleck_overlay_options_default(void)
+{
+    fleck_overlay_options options;
+
+    fleck_overlay_options_init(&options, sizeof options);
+    return options;
+}
 
 /* Errors: FLECK_BAD_CALL naming the option and what it may be. */
 FLECK_API fleck_status fleck_overlay_options_check(const fleck_overlay_options *options,

@@ -91,6 +91,7 @@ typedef enum fleck_order {
 FLECK_API const char *fleck_order_name(fleck_order order);
 
 typedef struct fleck_pattern_options {
+    size_t struct_bytes; /* set by fleck_pattern_options_default */
     size_t simulations; /* of dots at random places, 19 or more; 0: no verdict */
     uint64_t seed;
     size_t window_dots;     /* about so many are looked at, 50 or more: the middle of the patch */
@@ -99,7 +100,16 @@ typedef struct fleck_pattern_options {
 } fleck_pattern_options;
 
 /* The only home of the defaults. */
-FLECK_API fleck_pattern_options fleck_pattern_options_default(void);
+FLECK_API void fleck_pattern_options_init(fleck_pattern_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_pattern_options fleck_pattern_options_default(void)
+{
+    fleck_pattern_options options;
+
+    fleck_pattern_options_init(&options, sizeof options);
+    return options;
+}
 
 /* Ended with fleck_pattern_clear. Arrays have `count` values; NULL and 0 below two dots. */
 typedef struct fleck_pattern {

@@ -39,6 +39,7 @@ enum { FLECK_PHANTOM_SIZE_LAWS = 3 };
  * softer edges show the same pattern (of kind `separate`: for the same picture size).
  */
 typedef struct fleck_phantom_options {
+    size_t struct_bytes; /* set by fleck_phantom_options_default */
     fleck_phantom_kind kind;
     double width_mm;  /* > 0 to 10000; the picture has round(width / pixel) pixels */
     double height_mm; /* > 0 to 10000 */
@@ -68,7 +69,16 @@ typedef struct fleck_phantom_options {
 } fleck_phantom_options;
 
 /* The only home of the defaults. */
-FLECK_API fleck_phantom_options fleck_phantom_options_default(void);
+FLECK_API void fleck_phantom_options_init(fleck_phantom_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_phantom_options fleck_phantom_options_default(void)
+{
+    fleck_phantom_options options;
+
+    fleck_phantom_options_init(&options, sizeof options);
+    return options;
+}
 
 /* "discs", "separate", "square", "hexagonal", "field", "plain"; static storage. */
 FLECK_API const char *fleck_phantom_kind_name(fleck_phantom_kind kind);

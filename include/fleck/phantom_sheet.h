@@ -31,7 +31,8 @@ typedef struct fleck_phantom_patch {
     double tilt_deg;                     /* -45 to 45 */
     bool ragged; /* kinds made of discs: those centred inside are drawn whole; false: cut straight */
     /* kind, coverage, sizes and the rest down to correlation_mm, ink_reflectance and seed; what
-       concerns the picture (size, ppi, antialias, blur, noise, paper, bits) is the sheet's */
+       concerns the picture (size, ppi, antialias, blur, noise, paper, bits) is the sheet's. It stands
+       here as a whole, so that patches are those of the version the program was built with */
     fleck_phantom_options speckle;
 } fleck_phantom_patch;
 
@@ -60,6 +61,7 @@ typedef enum fleck_phantom_curve {
  * the left, 14 mm at the top, 12 mm at the right and 34 mm at the bottom.
  */
 typedef struct fleck_phantom_sheet_options {
+    size_t struct_bytes; /* set by fleck_phantom_sheet_options_default */
     double width_mm;    /* 1 to 10000, or 0: as the patches and what lies around them need it */
     double height_mm;   /* likewise */
     double ppi;         /* 1 to 100000: the true one */
@@ -87,7 +89,16 @@ typedef struct fleck_phantom_sheet_options {
 } fleck_phantom_sheet_options;
 
 /* The only homes of the defaults. */
-FLECK_API fleck_phantom_sheet_options fleck_phantom_sheet_options_default(void);
+FLECK_API void fleck_phantom_sheet_options_init(fleck_phantom_sheet_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_phantom_sheet_options fleck_phantom_sheet_options_default(void)
+{
+    fleck_phantom_sheet_options options;
+
+    fleck_phantom_sheet_options_init(&options, sizeof options);
+    return options;
+}
 FLECK_API fleck_phantom_grid fleck_phantom_grid_default(void);
 
 /*

@@ -29,6 +29,7 @@ typedef struct fleck_plan_value {
 /* ---- how many patches ---- */
 
 typedef struct fleck_plan_options {
+    size_t struct_bytes; /* set by fleck_plan_options_default */
     const fleck_plan_value
         *differences; /* that are to be found; none: what each number of patches shows */
     size_t difference_count;
@@ -44,7 +45,16 @@ typedef struct fleck_plan_options {
     double power;     /* chance to find the difference, 0.8 */
 } fleck_plan_options;
 
-FLECK_API fleck_plan_options fleck_plan_options_default(void);
+FLECK_API void fleck_plan_options_init(fleck_plan_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_plan_options fleck_plan_options_default(void)
+{
+    fleck_plan_options options;
+
+    fleck_plan_options_init(&options, sizeof options);
+    return options;
+}
 
 enum { FLECK_PLAN_SIZES = 8 }; /* of groups in the table of what they would show */
 
@@ -95,6 +105,7 @@ FLECK_API void fleck_plan_clear(fleck_plan *plan);
 /* ---- over what area ---- */
 
 typedef struct fleck_plan_area_options {
+    size_t struct_bytes; /* set by fleck_plan_area_options_default */
     const fleck_plan_value
         *tolerances; /* half the width of a 95 % interval; the defaults when there are none */
     size_t tolerance_count;
@@ -102,7 +113,16 @@ typedef struct fleck_plan_area_options {
 } fleck_plan_area_options;
 
 /* ink.coverage 0.02, dots.d50_mm 5 %, dots.per_cm2 10 %; common practice, no source. */
-FLECK_API fleck_plan_area_options fleck_plan_area_options_default(void);
+FLECK_API void fleck_plan_area_options_init(fleck_plan_area_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_plan_area_options fleck_plan_area_options_default(void)
+{
+    fleck_plan_area_options options;
+
+    fleck_plan_area_options_init(&options, sizeof options);
+    return options;
+}
 
 /* One measure. NAN: cannot be given, a warning says why. */
 typedef struct fleck_plan_area {

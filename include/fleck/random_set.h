@@ -128,6 +128,7 @@ typedef struct fleck_grain {
 /* ---- all of it, from the rows of a patch ---- */
 
 typedef struct fleck_random_set_options {
+    size_t struct_bytes; /* set by fleck_random_set_options_default */
     double
         longest_lag_mm; /* of the covariance, > 0; at most a third of the region's shorter side */
     size_t window_px;   /* granulometry and test look at so many pixels at most; 64 * 64 or more */
@@ -137,7 +138,16 @@ typedef struct fleck_random_set_options {
 } fleck_random_set_options;
 
 /* The only home of the defaults. */
-FLECK_API fleck_random_set_options fleck_random_set_options_default(void);
+FLECK_API void fleck_random_set_options_init(fleck_random_set_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_random_set_options fleck_random_set_options_default(void)
+{
+    fleck_random_set_options options;
+
+    fleck_random_set_options_init(&options, sizeof options);
+    return options;
+}
 
 /* Numbers that cannot be given are NAN. Ended with fleck_random_set_clear. */
 typedef struct fleck_random_set {

@@ -45,6 +45,7 @@ typedef struct fleck_relate_expectation {
 } fleck_relate_expectation;
 
 typedef struct fleck_relate_options {
+    size_t struct_bytes; /* set by fleck_relate_options_default */
     const char *const *factors; /* columns of numbers */
     size_t factor_count;
     const char *const
@@ -74,7 +75,16 @@ typedef struct fleck_relate_options {
     double stock_g_per_ml;
 } fleck_relate_options;
 
-FLECK_API fleck_relate_options fleck_relate_options_default(void);
+FLECK_API void fleck_relate_options_init(fleck_relate_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_relate_options fleck_relate_options_default(void)
+{
+    fleck_relate_options options;
+
+    fleck_relate_options_init(&options, sizeof options);
+    return options;
+}
 
 /* One term of a fit. */
 typedef struct fleck_relate_term {

@@ -21,6 +21,7 @@ typedef struct fleck_report_tolerance {
 } fleck_report_tolerance;
 
 typedef struct fleck_report_options {
+    size_t struct_bytes; /* set by fleck_report_options_default */
     const char *title;     /* NULL: from the run's name */
     const char *by;        /* column that makes groups to compare; NULL: none */
     const char *order;     /* column of numbers with each print's place in an edition; NULL: none */
@@ -39,7 +40,16 @@ typedef struct fleck_report_options {
 } fleck_report_options;
 
 /* Nothing asked; seed 1; 24 MB. */
-FLECK_API fleck_report_options fleck_report_options_default(void);
+FLECK_API void fleck_report_options_init(fleck_report_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_report_options fleck_report_options_default(void)
+{
+    fleck_report_options options;
+
+    fleck_report_options_init(&options, sizeof options);
+    return options;
+}
 
 typedef struct fleck_report_summary {
     size_t patches;

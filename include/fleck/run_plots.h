@@ -30,6 +30,7 @@ FLECK_API const char *fleck_run_plot_name(fleck_run_plot plot);
 FLECK_API bool fleck_run_plot_from_name(const char *name, fleck_run_plot *plot);
 
 typedef struct fleck_run_plots_options {
+    size_t struct_bytes; /* set by fleck_run_plots_options_default */
     const char *folder; /* made when it is not there; NULL: RUN/plots */
     bool svg, pdf, png;
     fleck_plot_size size;
@@ -44,7 +45,16 @@ typedef struct fleck_run_plots_options {
 } fleck_run_plots_options;
 
 /* All plots of all patches as SVG, a column wide. */
-FLECK_API fleck_run_plots_options fleck_run_plots_options_default(void);
+FLECK_API void fleck_run_plots_options_init(fleck_run_plots_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_run_plots_options fleck_run_plots_options_default(void)
+{
+    fleck_run_plots_options options;
+
+    fleck_run_plots_options_init(&options, sizeof options);
+    return options;
+}
 
 typedef struct fleck_run_plots_summary {
     size_t files;

@@ -93,11 +93,21 @@ typedef struct fleck_size_distribution {
 } fleck_size_distribution;
 
 typedef struct fleck_size_options {
+    size_t struct_bytes; /* set by fleck_size_options_default */
     uint64_t seed;
     size_t resamples; /* of the intervals and of the test, at least 99; 0: neither is made */
 } fleck_size_options;
 
-FLECK_API fleck_size_options fleck_size_options_default(void);
+FLECK_API void fleck_size_options_init(fleck_size_options *options, size_t struct_bytes);
+
+/* The defaults as a value. */
+static inline fleck_size_options fleck_size_options_default(void)
+{
+    fleck_size_options options;
+
+    fleck_size_options_init(&options, sizeof options);
+    return options;
+}
 
 /*
  * Describe the sizes of the counted components of one phase.

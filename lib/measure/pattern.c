@@ -9,6 +9,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "measure/grain_fit.h"
 #include "measure/pattern_draws.h"
 #include "measure/pattern_envelope.h"
@@ -43,11 +44,13 @@ static const struct {
     [FEW_PAIRS] = { "few-pairs", "the fitted discs give too few dots to compare with" },
 };
 
-fleck_pattern_options fleck_pattern_options_default(void)
+void fleck_pattern_options_init(fleck_pattern_options *options, size_t struct_bytes)
 {
-    return (fleck_pattern_options){
+    const fleck_pattern_options defaults = {
         .simulations = 199, .seed = 1, .window_dots = 500, .least_area_px = 1, .threads = 1
     };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 const char *fleck_order_name(fleck_order order)
@@ -290,12 +293,13 @@ fleck_status fleck_pattern_find(const fleck_component *dots, size_t n,
                                 const fleck_pattern_options *options, fleck_pattern *out,
                                 fleck_error *err)
 {
+    fleck_pattern_options known = fleck_pattern_options_default();
     fleck_pattern_window window;
-    const fleck_pattern_null null = { .geometry = geometry,
+    fleck_pattern_null null = { .geometry = geometry,
                                       .window = &window,
                                       .grains = has_grains(grains) ? grains : NULL,
                                       .blur_sd_mm = blur_sd_mm > 0 ? blur_sd_mm : 0,
-                                      .least_area_px = options->least_area_px };
+                                      .least_area_px = 1 };
     const size_t margin = null.grains != NULL ? margin_px(grains, geometry) : 0;
     const double px = geometry->pixel_x_mm, py = geometry->pixel_y_mm;
     fleck_pattern_box box;
@@ -309,6 +313,10 @@ fleck_status fleck_pattern_find(const fleck_component *dots, size_t n,
                             .window_height_mm = NAN,
                             .order_p = NAN,
                             .decided_at_mm = NAN };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "pattern options", err)) != FLECK_OK)
+        return status;
+    options = &known;
+    null.least_area_px = options->least_area_px;
     if ((status = check_call(geometry, mask, options, err)) != FLECK_OK ||
         (status = fleck_pattern_largest_box(geometry, mask, &box, err)) != FLECK_OK)
         return status;

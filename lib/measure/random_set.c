@@ -9,6 +9,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "measure/chord_lengths.h"
 #include "measure/covariance.h"
 #include "measure/euler.h"
@@ -37,13 +38,15 @@ struct fleck_random_set_maker {
     int64_t euler;
 };
 
-fleck_random_set_options fleck_random_set_options_default(void)
+void fleck_random_set_options_init(fleck_random_set_options *options, size_t struct_bytes)
 {
-    return (fleck_random_set_options){ .longest_lag_mm = 4,
+    const fleck_random_set_options defaults = { .longest_lag_mm = 4,
                                        .window_px = (size_t)1 << 19,
                                        .simulations = 49,
                                        .seed = 1,
                                        .threads = 1 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 /* The window has the region's proportions. */
@@ -82,12 +85,16 @@ fleck_status fleck_random_set_maker_new(const fleck_geometry *geometry, bool mas
 {
     const double side_mm = fmin(geometry->pixel_x_mm * (double)geometry->width_px,
                                 geometry->pixel_y_mm * (double)geometry->height_px);
+    fleck_random_set_options known = fleck_random_set_options_default();
     fleck_random_set_maker *maker = NULL;
     size_t width_px, height_px, kept;
     fleck_step reach;
     fleck_status status;
 
     *out = NULL;
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "options of the random set", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if ((status = check_call(geometry, options, err)) != FLECK_OK)
         return status;
     maker = fleck_alloc_zeroed(1, sizeof *maker);

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "measure/lognormal_test.h"
 #include "measure/preferred_numbers.h"
 #include "measure/region_check.h"
@@ -12,9 +13,11 @@
 
 enum { CLASSES_PER_DECADE = 10, LEAST_RESAMPLES = 99, MOST_RESAMPLES = 1000000 };
 
-fleck_size_options fleck_size_options_default(void)
+void fleck_size_options_init(fleck_size_options *options, size_t struct_bytes)
 {
-    return (fleck_size_options){ .seed = 1, .resamples = 999 };
+    const fleck_size_options defaults = { .seed = 1, .resamples = 999 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status check_options(double cutoff_mm, const fleck_size_options *options,
@@ -106,11 +109,15 @@ fleck_status fleck_size_distribution_fill(const fleck_component *counted,
                                           double cutoff_mm, const fleck_size_options *options,
                                           fleck_size_distribution *out, fleck_error *err)
 {
+    fleck_size_options known = fleck_size_options_default();
     fleck_sized *list = NULL;
     size_t whole = 0;
     fleck_status status;
 
     *out = (fleck_size_distribution){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "size options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     status = fleck_region_check(geometry, mask, err);
     if (status == FLECK_OK)
         status = check_options(cutoff_mm, options, err);

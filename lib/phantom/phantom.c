@@ -8,6 +8,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "fleck/tone.h"
 #include "io/picture.h"
 #include "phantom/closed_forms.h"
@@ -236,11 +237,15 @@ static void forget_outside(fleck_phantom *phantom)
 fleck_status fleck_phantom_new(const fleck_phantom_options *options, fleck_phantom **out,
                                fleck_error *err)
 {
+    fleck_phantom_options known = fleck_phantom_options_default();
     fleck_phantom *phantom = NULL;
     fleck_phantom_frame frame;
     fleck_status status;
 
     *out = NULL;
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "phantom options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if ((status = fleck_phantom_check(options, &frame, err)) != FLECK_OK)
         return status;
     phantom = fleck_alloc_zeroed(1, sizeof *phantom);

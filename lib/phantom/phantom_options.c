@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/versioned.h"
 #include "phantom/phantom_options.h"
 
 #include <math.h>
@@ -9,9 +10,9 @@
 static const double most_pixels = 2147483648.0;
 static const double most_side_px = 1000000; /* of a PNG */
 
-fleck_phantom_options fleck_phantom_options_default(void)
+void fleck_phantom_options_init(fleck_phantom_options *options, size_t struct_bytes)
 {
-    return (fleck_phantom_options){
+    const fleck_phantom_options defaults = {
         .kind = FLECK_PHANTOM_DISCS,
         .width_mm = 25.4,
         .height_mm = 25.4,
@@ -36,6 +37,8 @@ fleck_phantom_options fleck_phantom_options_default(void)
         .seed = 1,
         .bits = 8,
     };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 const char *fleck_phantom_kind_name(fleck_phantom_kind kind)
@@ -125,6 +128,10 @@ fleck_status fleck_phantom_check(const fleck_phantom_options *options, fleck_pha
     double width_px, height_px;
     fleck_status status;
 
+    if (options->struct_bytes != sizeof *options)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "its speckle is not that of the default function, or of another version; build "
+                          "the program with this library's headers");
     if ((unsigned)options->kind >= FLECK_PHANTOM_KINDS)
         return fleck_fail(err, FLECK_BAD_CALL, "kind is %d; give 0 to %d", (int)options->kind,
                           FLECK_PHANTOM_KINDS - 1);

@@ -6,6 +6,7 @@
 
 #include "core/memory.h"
 #include "core/utf8.h"
+#include "core/versioned.h"
 #include "fleck/tone.h"
 #include "io/picture.h"
 #include "phantom/phantom_sheet_internal.h"
@@ -105,8 +106,10 @@ fleck_status fleck_phantom_sheet_new(const fleck_phantom_sheet_options *options,
     *out = NULL;
     if (sheet == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a sheet; free some memory");
-    sheet->options = *options;
-    status = lay_out(sheet, patches, count, err);
+    sheet->options = fleck_phantom_sheet_options_default();
+    status = fleck_versioned_take(options, &sheet->options, sizeof sheet->options, "sheet options", err);
+    if (status == FLECK_OK)
+        status = lay_out(sheet, patches, count, err);
     if (status == FLECK_OK)
         *out = sheet;
     else

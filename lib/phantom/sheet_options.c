@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <math.h>
 
+#include "core/versioned.h"
 #include "phantom/phantom_sheet_internal.h"
 #include "phantom/ranges.h"
 
-fleck_phantom_sheet_options fleck_phantom_sheet_options_default(void)
+void fleck_phantom_sheet_options_init(fleck_phantom_sheet_options *options, size_t struct_bytes)
 {
     const fleck_phantom_options tile = fleck_phantom_options_default();
-
-    return (fleck_phantom_sheet_options){
+    const fleck_phantom_sheet_options defaults = {
         .width_mm = 0,
         .height_mm = 0,
         .ppi = 600,
@@ -37,6 +37,8 @@ fleck_phantom_sheet_options fleck_phantom_sheet_options_default(void)
         .bits = tile.bits,
         .seed = 1,
     };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 fleck_status fleck_sheet_check_options(const fleck_phantom_sheet_options *options, fleck_error *err)

@@ -6,6 +6,7 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "core/versioned.h"
 #include "io/csv.h"
 #include "phantom/phantom_sheet_internal.h"
 
@@ -168,6 +169,7 @@ fleck_status fleck_phantom_patches_from_csv(const char *path, const fleck_phanto
                                             fleck_phantom_patch **out, size_t *count,
                                             fleck_error *err)
 {
+    fleck_phantom_options known = fleck_phantom_options_default();
     fleck_csv *csv = NULL;
     fleck_phantom_patch *patches = NULL;
     struct columns columns;
@@ -176,6 +178,8 @@ fleck_status fleck_phantom_patches_from_csv(const char *path, const fleck_phanto
 
     *out = NULL;
     *count = 0;
+    if ((status = fleck_versioned_take(speckle, &known, sizeof known, "phantom options", err)) != FLECK_OK)
+        return status;
     if ((status = fleck_csv_read(path, &csv, err)) != FLECK_OK)
         return status;
     if ((status = find_columns(csv, &columns, err)) != FLECK_OK)
@@ -192,8 +196,8 @@ fleck_status fleck_phantom_patches_from_csv(const char *path, const fleck_phanto
         goto done;
     }
     for (size_t i = 0; status == FLECK_OK && i < rows; i++) {
-        patches[i] = (fleck_phantom_patch){ .speckle = *speckle };
-        patches[i].speckle.seed = speckle->seed + 1 + i;
+        patches[i] = (fleck_phantom_patch){ .speckle = known };
+        patches[i].speckle.seed = known.seed + 1 + i;
         status = read_numbers(csv, i + 1, &columns, &patches[i], err);
         if (status == FLECK_OK)
             status = read_words(csv, i + 1, &columns, &patches[i], err);

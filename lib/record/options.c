@@ -5,10 +5,11 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "core/versioned.h"
 
-fleck_measure_options fleck_measure_options_default(void)
+void fleck_measure_options_init(fleck_measure_options *options, size_t struct_bytes)
 {
-    return (fleck_measure_options){
+    const fleck_measure_options defaults = {
         .channel = FLECK_CHANNEL_AUTO,
         .ink = FLECK_INK_DARK,
         .threshold = FLECK_THRESHOLD_OTSU,
@@ -19,12 +20,26 @@ fleck_measure_options fleck_measure_options_default(void)
         .simulations = 99, /* tell p to 0.01 in about a second a patch */
         .page = 1,
     };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
+}
+
+void fleck_measure_observer_init(fleck_measure_observer *observer, size_t struct_bytes)
+{
+    const fleck_measure_observer defaults = { 0 };
+
+    fleck_versioned_init(observer, struct_bytes, &defaults, sizeof defaults);
 }
 
 fleck_status fleck_measure_options_check(const fleck_measure_options *options, fleck_error *err)
 {
-    const fleck_box_mm *const region = &options->region;
+    fleck_measure_options known = fleck_measure_options_default();
+    const fleck_box_mm *const region = &known.region;
+    fleck_status status;
 
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "measure options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if ((options->ppi_x != 0 || options->ppi_y != 0) &&
         !(options->ppi_x >= 1 && options->ppi_x <= 1e6 && options->ppi_y >= 1 &&
           options->ppi_y <= 1e6))

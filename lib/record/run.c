@@ -13,6 +13,7 @@
 #include "core/memory.h"
 #include "core/parallel.h"
 #include "core/text.h"
+#include "core/versioned.h"
 #include "fleck/measure.h"
 #include "io/csv.h"
 #include "record/run_folder.h"
@@ -565,17 +566,19 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
                            const char *run_folder, const fleck_measure_observer *observer,
                            fleck_measure_summary *summary, fleck_error *err)
 {
-    static const fleck_measure_observer nobody = { 0 };
-    struct course course = {
-        .inputs = inputs,
-        .options = options,
-        .observer = observer != NULL ? observer : &nobody,
-    };
-    fleck_status status = fleck_measure_options_check(options, err);
+    fleck_measure_options known = fleck_measure_options_default();
+    fleck_measure_observer told = fleck_measure_observer_default();
+    struct course course = { .inputs = inputs, .options = &known, .observer = &told };
+    fleck_status status;
 
     *summary = (fleck_measure_summary){ 0 };
-    if (status != FLECK_OK)
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "measure options", err)) != FLECK_OK ||
+        (status = fleck_measure_options_check(&known, err)) != FLECK_OK)
         return status;
+    if (observer != NULL && (status = fleck_versioned_take(observer, &told, sizeof told,
+                                                           "observer's members", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if (inputs->slice_of > 0 && options->threshold == FLECK_THRESHOLD_POOLED)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "a pooled threshold comes from all patches of a run, which a slice does not see; "

@@ -4,18 +4,28 @@
 
 #include "fleck/overlay.h"
 
+#include "core/versioned.h"
+
 /* Sides in picture pixels from which the legend can be read; of the patch, for a scale to be chosen. */
 enum { LEAST_PICTURE_PX = 640, LEAST_PATCH_PX = 900, MOST_PATCH_PX = 8000 };
 enum { LEAST_MARGIN_PX = 10, MOST_MARGIN_PX = 40, MOST_SCALE = 16 };
 #define LEAST_SCALE 0.001
 
-fleck_overlay_options fleck_overlay_options_default(void)
+void fleck_overlay_options_init(fleck_overlay_options *options, size_t struct_bytes)
 {
-    return (fleck_overlay_options){ .scale = 0 };
+    const fleck_overlay_options defaults = { .scale = 0 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 fleck_status fleck_overlay_options_check(const fleck_overlay_options *options, fleck_error *err)
 {
+    fleck_overlay_options known = fleck_overlay_options_default();
+    fleck_status status;
+
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "picture options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if (options->scale == 0 || (options->scale >= LEAST_SCALE && options->scale <= MOST_SCALE))
         return FLECK_OK;
     return fleck_fail(err, FLECK_BAD_CALL,
@@ -41,12 +51,17 @@ fleck_status fleck_overlay_get_place(const fleck_geometry *geometry,
     const double wide = (double)geometry->width_px * geometry->pixel_x_mm / finest;
     const double high = (double)geometry->height_px * geometry->pixel_y_mm / finest;
     const double longer = fmax(wide, high);
-    const double scale = options->scale > 0 ? options->scale : choose(longer);
-    const fleck_status status = fleck_overlay_options_check(options, err);
+    fleck_overlay_options known = fleck_overlay_options_default();
+    double scale;
     size_t smallest;
+    fleck_status status;
 
-    if (status != FLECK_OK)
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "picture options", err)) != FLECK_OK)
         return status;
+    options = &known;
+    if ((status = fleck_overlay_options_check(options, err)) != FLECK_OK)
+        return status;
+    scale = options->scale > 0 ? options->scale : choose(longer);
     if (scale * longer > FLECK_OVERLAY_MOST_PX)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "its picture would be %.0f pixels long; give a --picture-scale of at most "

@@ -11,6 +11,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/versioned.h"
 #include "report/report_html.h"
 #include "report/report_parts.h"
 
@@ -28,9 +29,11 @@ static const report_level levels[] = {
 
 enum { LEVELS = sizeof levels / sizeof *levels };
 
-fleck_report_options fleck_report_options_default(void)
+void fleck_report_options_init(fleck_report_options *options, size_t struct_bytes)
 {
-    return (fleck_report_options){ .seed = 1, .most_bytes = MOST_BYTES };
+    const fleck_report_options defaults = { .seed = 1, .most_bytes = MOST_BYTES };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status no_memory(fleck_error *err)
@@ -262,6 +265,7 @@ static void add_start(fleck_text *text, const report_data *report)
 fleck_status fleck_report_make(const char *run, const fleck_report_options *options, char **bytes,
                                size_t *size, fleck_report_summary *summary, fleck_error *err)
 {
+    fleck_report_options known = fleck_report_options_default();
     report_data report;
     fleck_text text = { 0 }, end = { 0 };
     fleck_status status;
@@ -269,6 +273,9 @@ fleck_status fleck_report_make(const char *run, const fleck_report_options *opti
     *bytes = NULL;
     *size = 0;
     *summary = (fleck_report_summary){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "report options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if (options->measure_count > MOST_MEASURES)
         return fleck_fail(err, FLECK_BAD_CALL, "too many measures for a page; give at most %d", MOST_MEASURES);
     if ((status = report_read(&report, run, options, err)) != FLECK_OK)

@@ -68,9 +68,9 @@ static picture_box patch_box(const fleck_record *record, cairo_surface_t *pictur
         }
         /* another scale was asked for: a margin is the 80th part of the patch, or 10 to 40 px */
         for (double margin = 10; margin <= 40; margin++) {
-            fleck_overlay_options other = { .scale = ((double)all.width - 2 * margin) / wide *
-                                                     fmin(x_mm, y_mm) / x_mm };
+            fleck_overlay_options other = options;
 
+            other.scale = ((double)all.width - 2 * margin) / wide * fmin(x_mm, y_mm) / x_mm;
             if (fleck_overlay_options_check(&other, NULL) == FLECK_OK &&
                 fleck_overlay_get_place(&geometry, &other, &place, NULL) == FLECK_OK &&
                 place.picture_width_px == all.width && (double)place.left_px == margin) {

@@ -5,6 +5,7 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "core/versioned.h"
 #include "fleck/file.h"
 #include "fleck/inputs.h"
 #include "report/run_plots.h"
@@ -20,13 +21,13 @@ struct writer {
     fleck_run_plots_summary *summary;
 };
 
-fleck_run_plots_options fleck_run_plots_options_default(void)
+void fleck_run_plots_options_init(fleck_run_plots_options *options, size_t struct_bytes)
 {
-    fleck_run_plots_options options = { .svg = true, .size = FLECK_PLOT_COLUMN };
+    fleck_run_plots_options defaults = { .svg = true, .size = FLECK_PLOT_COLUMN };
 
     for (size_t i = 0; i < FLECK_RUN_PLOTS; i++)
-        options.wanted[i] = true;
-    return options;
+        defaults.wanted[i] = true;
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status no_memory(fleck_error *err)
@@ -232,12 +233,16 @@ static fleck_status check(const fleck_study *study, const fleck_run_plots_option
 fleck_status fleck_run_plots_write(const char *run, const fleck_run_plots_options *options,
                                    fleck_run_plots_summary *summary, fleck_error *err)
 {
+    fleck_run_plots_options known = fleck_run_plots_options_default();
     fleck_study *study = NULL;
     fleck_text folder = { 0 };
-    struct writer writer = { .options = options, .summary = summary };
+    struct writer writer = { .options = &known, .summary = summary };
     fleck_status status;
 
     *summary = (fleck_run_plots_summary){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "plot options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if (!options->svg && !options->pdf && !options->png)
         return fleck_fail(err, FLECK_BAD_CALL, "no format for plots; give svg, pdf or png");
     if ((status = fleck_study_read(&run, 1, &study, err)) != FLECK_OK ||

@@ -8,13 +8,16 @@
 
 #include "calibrate/resolution.h"
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "segment/locate_parts.h"
 
 #define DEGREE (3.14159265358979323846 / 180)
 
-fleck_locate_options fleck_locate_options_default(void)
+void fleck_locate_options_init(fleck_locate_options *options, size_t struct_bytes)
 {
-    return (fleck_locate_options){ .page = 1, .ink = FLECK_INK_DARK, .min_size_mm = 5 };
+    const fleck_locate_options defaults = { .page = 1, .ink = FLECK_INK_DARK, .min_size_mm = 5 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status check_options(const fleck_locate_options *options, fleck_error *err)
@@ -267,10 +270,14 @@ done:
 fleck_status fleck_locate(const char *path, const fleck_locate_options *options, fleck_layout *out,
                           fleck_error *err)
 {
+    fleck_locate_options known = fleck_locate_options_default();
     fleck_relief relief = { 0 }, smooth = { 0 };
     fleck_status status;
 
     *out = (fleck_layout){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "locate options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     if ((status = check_options(options, err)) != FLECK_OK ||
         (status = read_sheet(path, options, out, err)) != FLECK_OK ||
         (status = fleck_relief_find(&out->map, options->ink, &relief, err)) != FLECK_OK ||

@@ -2,11 +2,14 @@
 #include "fleck/compare.h"
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "study/compare_parts.h"
 
-fleck_compare_options fleck_compare_options_default(void)
+void fleck_compare_options_init(fleck_compare_options *options, size_t struct_bytes)
 {
-    return (fleck_compare_options){ .seed = 1 };
+    const fleck_compare_options defaults = { .seed = 1 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 const char *fleck_verdict_name(fleck_verdict verdict)
@@ -19,10 +22,15 @@ const char *fleck_verdict_name(fleck_verdict verdict)
 fleck_status fleck_compare_study(const fleck_study *study, const fleck_compare_options *options,
                                  fleck_compare *result, fleck_error *err)
 {
+    fleck_compare_options known = fleck_compare_options_default();
     compare_plan plan = { 0 };
     fleck_status status;
 
-    *result = (fleck_compare){ .seed = options->seed };
+    *result = (fleck_compare){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "compare options", err)) != FLECK_OK)
+        return status;
+    options = &known;
+    result->seed = options->seed;
     status = compare_plan_make(study, options, &plan, result, err);
     if (status == FLECK_OK)
         status = compare_measures(&plan, options, result, err);

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "record/options.h"
 
 #define STANDARD_GRAVITY 9.80665 /* m/s2 */
@@ -27,13 +28,14 @@ struct counting {
     bool done;
 };
 
-fleck_contact_options fleck_contact_options_default(void)
+void fleck_contact_options_init(fleck_contact_options *options, size_t struct_bytes)
 {
-    return (fleck_contact_options){
-        .measure = fleck_measure_options_default(),
+    const fleck_contact_options defaults = {
         .load_kg = NAN,
         .bands = 5,
     };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status no_memory(fleck_error *err)
@@ -260,7 +262,7 @@ static fleck_status check_options(const fleck_contact_options *options, fleck_er
         return fleck_fail(err, FLECK_BAD_CALL,
                           "%zu is no number of bands; give 1 to %d with --bands", options->bands,
                           FLECK_CONTACT_BANDS);
-    return fleck_measure_options_check(&options->measure, err);
+    return FLECK_OK;
 }
 
 /* The one patch that a name stands for. */
@@ -284,20 +286,27 @@ static fleck_status gather_one(const char *scan, fleck_inputs *inputs, fleck_err
 fleck_status fleck_contact_measure(const char *scan, const fleck_contact_options *options,
                                    fleck_contact *out, fleck_error *err)
 {
-    struct counting counting = { .options = options, .contact = out };
-    const fleck_measure_observer observer = {
-        .context = &counting,
-        .failure = on_failure,
-        .patch = on_patch,
-    };
-    fleck_measure_options measure = options->measure;
+    fleck_contact_options known = fleck_contact_options_default();
+    fleck_measure_options measure = fleck_measure_options_default();
+    struct counting counting = { .options = &known, .contact = out };
+    fleck_measure_observer observer = fleck_measure_observer_default();
     fleck_measure_summary summary;
     fleck_inputs inputs = { 0 };
     fleck_status status;
 
+    *out = (fleck_contact){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "contact options", err)) != FLECK_OK)
+        return status;
+    options = &known;
+    out->across_y = options->across_y;
+    if (options->measure != NULL)
+        status = fleck_versioned_take(options->measure, &measure, sizeof measure, "measure options", err);
     measure.cutoff_mm = NO_DOTS_MM;
-    *out = (fleck_contact){ .across_y = options->across_y };
-    if ((status = check_options(options, err)) != FLECK_OK ||
+    observer.context = &counting;
+    observer.failure = on_failure;
+    observer.patch = on_patch;
+    if (status != FLECK_OK || (status = check_options(options, err)) != FLECK_OK ||
+        (status = fleck_measure_options_check(&measure, err)) != FLECK_OK ||
         (status = gather_one(scan, &inputs, err)) != FLECK_OK)
         goto done;
     counting.ink_px = fleck_alloc_zeroed(options->bands, sizeof *counting.ink_px);

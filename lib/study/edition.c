@@ -6,15 +6,18 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "core/versioned.h"
 #include "stats/ranks.h"
 #include "stats/tolerance_limits.h"
 #include "study/edition_parts.h"
 #include "study/edition_words.h"
 
-fleck_edition_options fleck_edition_options_default(void)
+void fleck_edition_options_init(fleck_edition_options *options, size_t struct_bytes)
 {
-    return (fleck_edition_options){ .reference_run = FLECK_STUDY_NONE, .pattern = true,
+    const fleck_edition_options defaults = { .reference_run = FLECK_STUDY_NONE, .pattern = true,
                                     .confidence = 0.95 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static bool has_reference(const fleck_edition_options *options)
@@ -317,10 +320,14 @@ static fleck_status judge(const fleck_edition_layout *layout, fleck_edition *out
 fleck_status fleck_edition_judge(const fleck_study *study, const fleck_edition_options *options,
                                  fleck_edition *out, fleck_error *err)
 {
+    fleck_edition_options known = fleck_edition_options_default();
     fleck_edition_layout layout = { 0 };
     fleck_status status;
 
     *out = (fleck_edition){ .pattern = { .correlation = NAN, .lo = NAN, .hi = NAN } };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "edition options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     status = check_options(options, err);
     if (status == FLECK_OK)
         status = fleck_edition_lay_out(study, options, &layout, out, err);

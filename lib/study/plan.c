@@ -6,14 +6,17 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "stats/power.h"
 #include "study/plan_pilot.h"
 
 static const size_t sizes[FLECK_PLAN_SIZES] = { 2, 3, 4, 6, 8, 12, 20, 30 };
 
-fleck_plan_options fleck_plan_options_default(void)
+void fleck_plan_options_init(fleck_plan_options *options, size_t struct_bytes)
 {
-    return (fleck_plan_options){ .alpha = 0.05, .power = 0.8 };
+    const fleck_plan_options defaults = { .alpha = 0.05, .power = 0.8 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 const size_t *fleck_plan_sizes(void)
@@ -281,12 +284,18 @@ static fleck_status warn_of_settings(const fleck_study *pilot, fleck_warnings *w
 fleck_status fleck_plan_numbers(const fleck_study *pilot, const fleck_plan_options *options,
                                 fleck_plan *out, fleck_error *err)
 {
+    fleck_plan_options known = fleck_plan_options_default();
     fleck_plan_pilot groups = { 0 };
     const char **names = NULL;
     size_t defaults, count = 0;
     fleck_status status;
 
-    *out = (fleck_plan){ .alpha = options->alpha, .power = options->power };
+    *out = (fleck_plan){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "plan options", err)) != FLECK_OK)
+        return status;
+    options = &known;
+    out->alpha = options->alpha;
+    out->power = options->power;
     (void)fleck_study_default_measures(&defaults);
     if ((status = check_options(options, err)) != FLECK_OK)
         goto done;

@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "fleck/record.h"
 
 /* Half a 95 % interval in standard errors: the normal distribution's 0.975 quantile. */
@@ -31,9 +32,11 @@ struct source {
     const fleck_record *records;
 };
 
-fleck_plan_area_options fleck_plan_area_options_default(void)
+void fleck_plan_area_options_init(fleck_plan_area_options *options, size_t struct_bytes)
 {
-    return (fleck_plan_area_options){ .coverage_se = NAN };
+    const fleck_plan_area_options defaults = { .coverage_se = NAN };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static fleck_status no_memory(fleck_error *err)
@@ -270,13 +273,21 @@ static fleck_status check_tolerances(const fleck_plan_area_options *options, fle
 static fleck_status plan_areas(const struct source *source, const fleck_plan_area_options *options,
                                fleck_plan_areas *out, fleck_error *err)
 {
-    const bool wants_se = !isnan(options->coverage_se);
-    const fleck_plan_value se = { "ink.coverage", options->coverage_se, false };
-    const fleck_plan_value *tolerances = options->tolerances;
-    size_t count = options->tolerance_count;
+    fleck_plan_area_options known = fleck_plan_area_options_default();
+    fleck_plan_value se = { "ink.coverage", NAN, false };
+    const fleck_plan_value *tolerances;
+    bool wants_se;
+    size_t count;
     fleck_status status;
 
     *out = (fleck_plan_areas){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "area options", err)) != FLECK_OK)
+        return status;
+    options = &known;
+    se.value = options->coverage_se;
+    wants_se = !isnan(options->coverage_se);
+    tolerances = options->tolerances;
+    count = options->tolerance_count;
     if ((status = check_tolerances(options, err)) != FLECK_OK)
         return status;
     if (count == 0 && !wants_se) {

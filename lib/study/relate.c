@@ -4,11 +4,14 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/versioned.h"
 #include "study/relate_parts.h"
 
-fleck_relate_options fleck_relate_options_default(void)
+void fleck_relate_options_init(fleck_relate_options *options, size_t struct_bytes)
 {
-    return (fleck_relate_options){ 0 };
+    const fleck_relate_options defaults = { 0 };
+
+    fleck_versioned_init(options, struct_bytes, &defaults, sizeof defaults);
 }
 
 static void clear_measure(fleck_relate_measure *measure)
@@ -139,11 +142,15 @@ static fleck_status fit_all(const fleck_relate_data *data, const fleck_relate_mo
 fleck_status fleck_relate_study(const fleck_study *study, const fleck_relate_options *options,
                                 fleck_relate *result, fleck_error *err)
 {
+    fleck_relate_options known = fleck_relate_options_default();
     fleck_relate_data data = { 0 };
     fleck_relate_model *model = NULL;
     fleck_status status;
 
     *result = (fleck_relate){ 0 };
+    if ((status = fleck_versioned_take(options, &known, sizeof known, "relate options", err)) != FLECK_OK)
+        return status;
+    options = &known;
     model = fleck_alloc_zeroed(1, sizeof *model);
     if (model == NULL) {
         status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the fits; free some memory");

@@ -29,13 +29,14 @@ static fleck_status count_rings(void *context, const fleck_patch_view *view, fle
 
 int main(int count, char **words)
 {
-    const fleck_measure_observer observer = { .patch = count_rings };
+    fleck_measure_observer observer = fleck_measure_observer_default();
     fleck_measure_options options = fleck_measure_options_default();
     fleck_measure_summary summary = { 0 };
     fleck_inputs inputs = { 0 };
     fleck_error err = { 0 };
     fleck_status status;
 
+    observer.patch = count_rings;
     options.jobs = 1;
     options.simulations = 0; /* no verdict on the pattern is asked for */
     status = fleck_inputs_gather((const char *const *)words + 1, (size_t)count - 1, &inputs, &err);

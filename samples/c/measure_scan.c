@@ -21,7 +21,7 @@ static void print_failure(void *context, const char *path, const char *message)
 
 int main(int count, char **words)
 {
-    const fleck_measure_observer observer = { .record = print_record, .failure = print_failure };
+    fleck_measure_observer observer = fleck_measure_observer_default();
     const fleck_measure_options options = fleck_measure_options_default();
     fleck_measure_summary summary = { 0 };
     fleck_inputs inputs = { 0 };
@@ -32,6 +32,8 @@ int main(int count, char **words)
         fputs("usage: measure_scan SCAN\n", stderr);
         return 2;
     }
+    observer.record = print_record;
+    observer.failure = print_failure;
     status = fleck_inputs_gather((const char *const[]){ words[1] }, 1, &inputs, &err);
     if (status == FLECK_OK)
         status = fleck_measure(&inputs, &options, NULL, &observer, &summary, &err);

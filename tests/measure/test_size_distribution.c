@@ -48,7 +48,7 @@ static void fill(const fleck_component *list, size_t n, const fleck_geometry *ge
                  double cutoff_mm, size_t resamples, fleck_size_distribution *out)
 {
     static uint64_t seed;
-    const fleck_size_options options = { seed++, resamples };
+    const fleck_size_options options = { sizeof options, seed++, resamples };
     fleck_error err;
 
     if (fleck_size_distribution_fill(list, NULL, n, geometry, NULL, cutoff_mm, &options, out,
@@ -284,7 +284,7 @@ static void test_the_seed_decides_on_p(void **state)
     for (size_t i = 0; i < N; i++)
         list[i] = dot((uint64_t)(2800 * pow(1.3, normal(&random))), i);
     for (size_t i = 0; i < 3; i++) {
-        const fleck_size_options options = { 5 + i / 2, 999 };
+        const fleck_size_options options = { sizeof options, 5 + i / 2, 999 };
         fleck_size_distribution sizes;
 
         assert_int_equal(fleck_size_distribution_fill(list, NULL, N, &geometry, NULL, 0.1, &options,
@@ -377,7 +377,7 @@ static void test_wrong_calls_are_told(void **state)
     right.max_x_px = 19;
     below.max_y_px = 9;
     for (size_t i = 0; i < sizeof calls / sizeof *calls; i++) {
-        const fleck_size_options options = { 1, calls[i].resamples };
+        const fleck_size_options options = { sizeof options, 1, calls[i].resamples };
         fleck_size_distribution sizes;
         fleck_error err;
 

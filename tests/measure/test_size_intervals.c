@@ -16,7 +16,7 @@ enum { FIGURES = 6 };
 static void fill(const disc_field *field, const fleck_mask *mask, const double *weights,
                  uint64_t seed, size_t resamples, fleck_interval intervals[FIGURES])
 {
-    const fleck_size_options options = { seed, resamples };
+    const fleck_size_options options = { sizeof options, seed, resamples };
     fleck_size_distribution sizes;
     fleck_error err;
 

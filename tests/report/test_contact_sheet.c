@@ -19,10 +19,11 @@ static char *bytes_of(const char *path, size_t *size)
 static void write_disc(const char *run, const char *id, size_t width, size_t height,
                        double pixel_mm, double diameter_mm)
 {
-    const fleck_overlay_options options = { .scale = 0.2 };
+    fleck_overlay_options options = fleck_overlay_options_default();
     struct patch patch;
     fleck_error err = { 0 };
 
+    options.scale = 0.2;
     begin_patch(&patch, width, height, pixel_mm, pixel_mm);
     put_disc(&patch, (double)(width - 1) / 2, (double)(height - 1) / 2,
              diameter_mm / 2 / pixel_mm);

@@ -45,9 +45,10 @@ static size_t start_of(size_t scan, size_t scan_px, size_t picture_px)
 static void draw(const struct patch *patch, double scale, bool lines, const char *name,
                  struct picture *picture, fleck_overlay_place *place)
 {
-    const fleck_overlay_options options = { .scale = scale };
+    fleck_overlay_options options = fleck_overlay_options_default();
     fleck_error err = { 0 };
 
+    options.scale = scale;
     assert_int_equal(fleck_overlay_get_place(&patch->geometry, &options, place, &err), FLECK_OK);
     assert_int_equal(fleck_overlay_draw(&patch->view, &options, lines, in_folder(name), &err),
                      FLECK_OK);

@@ -137,13 +137,15 @@ static void bands_follow_the_definition_and_add_up_to_the_whole(void **state)
 static void a_region_moves_the_bands(void **state)
 {
     fleck_contact_options options = fleck_contact_options_default();
+    fleck_measure_options measure = fleck_measure_options_default();
     fleck_contact contact;
 
     (void)state;
     options.load_kg = 1;
     options.bands = 2;
-    options.measure.has_region = true;
-    options.measure.region = (fleck_box_mm){ 2, 1, 6, 8 };
+    options.measure = &measure;
+    measure.has_region = true;
+    measure.region = (fleck_box_mm){ 2, 1, 6, 8 };
     contact = measured("trace.tif", &options);
     check_near("x of the scan", contact.bands[1].from_mm, 5, 1e-9);
     check_near("second half", contact.bands[1].contact_mm2,
@@ -154,6 +156,7 @@ static void a_region_moves_the_bands(void **state)
 static void a_trace_without_ink_has_no_pressure_and_says_why(void **state)
 {
     fleck_contact_options options = fleck_contact_options_default();
+    fleck_measure_options measure = fleck_measure_options_default();
     fleck_contact contact;
     char *json;
 
@@ -171,15 +174,16 @@ static void a_trace_without_ink_has_no_pressure_and_says_why(void **state)
     free(json);
     fleck_contact_clear(&contact);
 
-    options.measure.threshold = FLECK_THRESHOLD_FIXED;
-    options.measure.fixed_reflectance = 0.2;
+    options.measure = &measure;
+    measure.threshold = FLECK_THRESHOLD_FIXED;
+    measure.fixed_reflectance = 0.2;
     contact = measured("blank.tif", &options);
     check_near("none at this threshold", contact.whole.contact_mm2, 0, 0);
     check_near("no area, no pressure", contact.whole.mean_pressure_kpa, NAN, 0);
     assert_true(fleck_warnings_has(&contact.warnings, "no-contact"));
     fleck_contact_clear(&contact);
 
-    options.measure.fixed_reflectance = 0.99;
+    measure.fixed_reflectance = 0.99;
     contact = measured("blank.tif", &options);
     check_near("all of it at this one", contact.whole.contact_fraction, 1, 0);
     check_near("all of it", contact.bands[2].contact_fraction, 1, 0);
