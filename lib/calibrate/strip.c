@@ -7,7 +7,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "calibrate/calibration.h"
 #include "core/memory.h"
@@ -82,9 +81,9 @@ fleck_status fleck_strip_cut(const double *profile, size_t bins, unsigned channe
     for (size_t s = steps; s > 0; s--)
         first[s - 1] = from[s * width + first[s]];
 done:
-    free(sums);
-    free(squares);
-    free(best);
-    free(from);
+    fleck_free(sums);
+    fleck_free(squares);
+    fleck_free(best);
+    fleck_free(from);
     return status;
 }

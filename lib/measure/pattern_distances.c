@@ -94,8 +94,8 @@ fleck_status fleck_pattern_nearest_g(const fleck_point_mm *points, size_t n, dou
             sights[i] = sight_of(nearest_mm[i], points[i], width_mm, height_mm);
         product_limit(sights, known, r_mm, count, g);
     }
-    free(sights);
-    free(nearest_mm);
+    fleck_free(sights);
+    fleck_free(nearest_mm);
     return status;
 }
 
@@ -227,8 +227,8 @@ fleck_status fleck_pattern_empty_f(const fleck_point_mm *points, size_t n, doubl
     }
     if (status == FLECK_OK)
         product_limit(sights, columns * rows, r_mm, count, f);
-    free(sights);
-    free(coarse.start);
-    free(coarse.points);
+    fleck_free(sights);
+    fleck_free(coarse.start);
+    fleck_free(coarse.points);
     return status;
 }

@@ -380,12 +380,12 @@ static void absurd_options_are_refused(void **state)
         const char *part;
         fleck_locate_options options;
     } cases[] = {
-        { "smallest side", { .page = 1, .min_size_mm = 0 } },
-        { "smallest side", { .page = 1, .min_size_mm = NAN } },
-        { "grid", { .page = 1, .min_size_mm = 5, .grid_rows = 3 } },
-        { "grid", { .page = 1, .min_size_mm = 5, .grid_rows = 3, .grid_columns = 1001 } },
-        { "ppi", { .page = 1, .min_size_mm = 5, .ppi_x = 600 } },
-        { "page", { .page = 0, .min_size_mm = 5 } },
+        { "smallest side", { sizeof(fleck_locate_options), .page = 1, .min_size_mm = 0 } },
+        { "smallest side", { sizeof(fleck_locate_options), .page = 1, .min_size_mm = NAN } },
+        { "grid", { sizeof(fleck_locate_options), .page = 1, .min_size_mm = 5, .grid_rows = 3 } },
+        { "grid", { sizeof(fleck_locate_options), .page = 1, .min_size_mm = 5, .grid_rows = 3, .grid_columns = 1001 } },
+        { "ppi", { sizeof(fleck_locate_options), .page = 1, .min_size_mm = 5, .ppi_x = 600 } },
+        { "page", { sizeof(fleck_locate_options), .page = 0, .min_size_mm = 5 } },
     };
 
     (void)state;
