@@ -59,13 +59,16 @@ static void on_warning(void *context, const char *path, const char *code, const 
 
 static int gather(struct call *call, const char *const *runs, size_t count)
 {
-    const fleck_gather_observer observer = {
-        .context = call, .record = on_record, .failure = on_failure, .warning = on_warning
-    };
+    fleck_gather_observer observer = fleck_gather_observer_default();
     fleck_gather_summary summary;
     fleck_error err = { 0 };
-    const fleck_status status = fleck_gather(runs, count, call->run, &observer, &summary, &err);
+    fleck_status status;
 
+    observer.context = call;
+    observer.record = on_record;
+    observer.failure = on_failure;
+    observer.warning = on_warning;
+    status = fleck_gather(runs, count, call->run, &observer, &summary, &err);
     cli_doubts_print(&call->doubts, stderr);
     cli_doubts_clear(&call->doubts);
     if (status != FLECK_OK)

@@ -15,6 +15,7 @@ extern "C" {
 
 /* Told about the course of a call; members may be NULL. Calls come from the caller's thread. */
 typedef struct fleck_gather_observer {
+    size_t struct_bytes; /* set by fleck_gather_observer_default */
     void *context;
     /* a patch that is in the run now, in the order of the whole list, with its row's cells */
     void (*record)(void *context, const fleck_inputs *columns, const fleck_input *input,
@@ -24,6 +25,18 @@ typedef struct fleck_gather_observer {
     /* what only the run as a whole puts in doubt, as fleck_measure_observer has it */
     void (*warning)(void *context, const char *path, const char *code, const char *message);
 } fleck_gather_observer;
+
+/* Nothing is told. */
+FLECK_API void fleck_gather_observer_init(fleck_gather_observer *observer, size_t struct_bytes);
+
+/* The same as a value. */
+static inline fleck_gather_observer fleck_gather_observer_default(void)
+{
+    fleck_gather_observer observer;
+
+    fleck_gather_observer_init(&observer, sizeof observer);
+    return observer;
+}
 
 typedef struct fleck_gather_summary {
     size_t slices, measured, failed;

@@ -12,6 +12,7 @@
 
 #include "core/memory.h"
 #include "core/text.h"
+#include "core/versioned.h"
 #include "fleck/version.h"
 #include "io/csv.h"
 #include "io/json_text.h"
@@ -496,15 +497,26 @@ static void clear(struct gathering *gathering)
     fleck_run_folder_close(gathering->folder);
 }
 
+void fleck_gather_observer_init(fleck_gather_observer *observer, size_t struct_bytes)
+{
+    const fleck_gather_observer defaults = { 0 };
+
+    fleck_versioned_init(observer, struct_bytes, &defaults, sizeof defaults);
+}
+
 fleck_status fleck_gather(const char *const *runs, size_t count, const char *out_run,
                           const fleck_gather_observer *observer, fleck_gather_summary *summary,
                           fleck_error *err)
 {
-    static const fleck_gather_observer nobody = { 0 };
-    struct gathering gathering = { .count = count, .observer = observer != NULL ? observer : &nobody };
+    fleck_gather_observer told = fleck_gather_observer_default();
+    struct gathering gathering = { .count = count, .observer = &told };
     fleck_status status = FLECK_OK;
 
     *summary = (fleck_gather_summary){ 0 };
+    if (observer != NULL)
+        status = fleck_versioned_take(observer, &told, sizeof told, "observer's members", err);
+    if (status != FLECK_OK)
+        return status;
     if (count == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "there is nothing to gather; name the folders of all slices");
     gathering.slices = fleck_alloc_zeroed(count, sizeof *gathering.slices);
