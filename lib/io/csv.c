@@ -218,8 +218,9 @@ static int read_plain(struct reader *r)
 static int read_quoted(struct reader *r)
 {
     const size_t line = r->line;
-    int c = take(r);
+    int c;
 
+    (void)take(r); /* the quote that opens it */
     for (;;) {
         c = take(r);
         if (c == '"') {

@@ -242,7 +242,8 @@ static bool split_blob(const fleck_blob *blob, const fleck_geometry *geometry, d
         if (basins->items[i].parent == i)
             basins->items[parts++] = basins->items[i];
     basins->count = parts;
-    qsort(basins->items, parts, sizeof *basins->items, by_peak);
+    if (parts > 1)
+        qsort(basins->items, parts, sizeof *basins->items, by_peak);
     return true;
 }
 

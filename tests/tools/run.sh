@@ -2,8 +2,8 @@
 # What is too slow for every day: sanitizer for threads, valgrind, and the tools that read the code.
 # usage: sh tests/tools/run.sh [threads] [memory] [tidy] [cppcheck] [analyzer]      (default: all)
 # Installs what it needs, builds in build-tools and build-threads, and ends with a line for each tool; its exit
-# code is 1 when any has a finding. What a tool is told to pass over stands, with the reason, in .clang-tidy,
-# cppcheck.txt, valgrind.txt and below.
+# code is 1 when any has a finding. What a tool is told to pass over stands, with the reason, in .clang-tidy
+# and beside this file.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 root=$(pwd)
@@ -21,7 +21,7 @@ cmake -S . -B build-tools -DCMAKE_EXPORT_COMPILE_COMMANDS=ON -DCMAKE_BUILD_TYPE=
 # in these the macros of analysis.h would stand where its functions are defined; text.c wants the system's headers
 # in another way
 plain='lib/core/error.c lib/core/text.c lib/calibrate/calibration.c lib/record/input_parts.c lib/record/patch.c lib/study/edition_prints.c'
-sources=$(git ls-files 'lib/*.c' 'cli/*.c')
+sources=$(find lib cli -name '*.c' | sort)
 
 told() { # the words that tell a tool of analysis.h, for a source
     case " $plain " in
@@ -51,7 +51,7 @@ tidy() {
         for word in $(told "$source"); do words="$words --extra-arg=$word"; done
         # shellcheck disable=SC2086
         echo "$words $source"
-    done | xargs -P "$jobs" -L 1 clang-tidy -p build-tools --quiet 2>/dev/null
+    done | xargs -P "$jobs" -L 1 clang-tidy -p build-tools --quiet 2>/dev/null | grep -av -f "$logs/known-tidy"
 }
 
 read_by_cppcheck() {
@@ -65,10 +65,10 @@ analyzer() {
     for source in $sources; do
         echo "$(told "$source") $source"
     done | LC_ALL=C xargs -P "$jobs" -L 1 gcc -std=c17 -O1 -fanalyzer -Iinclude -Ilib -D_POSIX_C_SOURCE=200809L \
-        $flags -c -o /dev/null 2>&1 | grep -av -f "$logs/known"
+        $flags -c -o /dev/null 2>&1 | grep -av -f "$logs/known-analyzer"
 }
 
-grep -v '^#' tests/tools/analyzer.txt >"$logs/known"
+for tool in tidy analyzer; do grep -v '^#' "tests/tools/$tool.txt" >"$logs/known-$tool"; done
 wrong=0
 for tool in $tools; do
     case $tool in
