@@ -69,6 +69,7 @@ int cli_pictures_begin(cli_pictures *pictures, const char *run_folder, const fle
     }
     if (pictures->sheet_by != NULL && find_column(pictures) == inputs->column_count)
         return unknown_column(pictures);
+    pictures->slots = inputs->count;
     pictures->measured = calloc(inputs->count + 1, sizeof *pictures->measured);
     pictures->failures = calloc(inputs->count + 1, sizeof *pictures->failures);
     if (pictures->measured != NULL && pictures->failures != NULL)
@@ -174,7 +175,7 @@ int cli_pictures_end(cli_pictures *pictures)
         return cli_say_failure("contact-sheet.png", status, &err);
     if (summary.without_picture > 0)
         fprintf(stderr,
-                "fleck: contact-sheet.png: %zu patches of an earlier call without --pictures are left "
+                "fleck: contact-sheet.png: %zu patches that were measured without --pictures are left "
                 "out; measure anew into another folder to have all\n",
                 summary.without_picture);
     if (summary.too_many > 0)
@@ -187,7 +188,7 @@ int cli_pictures_end(cli_pictures *pictures)
 
 void cli_pictures_clear(cli_pictures *pictures)
 {
-    for (size_t i = 0; pictures->failures != NULL && i < pictures->inputs->count; i++)
+    for (size_t i = 0; pictures->failures != NULL && i < pictures->slots; i++)
         free(pictures->failures[i]);
     free(pictures->failures);
     free(pictures->measured);

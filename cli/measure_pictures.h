@@ -15,7 +15,8 @@ typedef struct cli_pictures {
     const char *run_folder; /* NULL without one */
 
     /* while it runs; a slot of each input */
-    const fleck_inputs *inputs;
+    const fleck_inputs *inputs; /* not looked at by the clear */
+    size_t slots;
     bool *measured;
     char **failures; /* what was wrong with its picture */
     size_t next;

@@ -105,6 +105,17 @@ FLECK_API fleck_status fleck_overlay_write(const fleck_patch_view *view,
                                            const fleck_overlay_options *options,
                                            const char *run_folder, fleck_error *err);
 
+/*
+ * Copy the pictures of a patch from one run to another.
+ *
+ * copied    out: false when the patch has none there, which is no error
+ *
+ * Errors: FLECK_BAD_INPUT (one of the four is missing or cannot be read), FLECK_NO_RESOURCE. The message begins with the
+ * path concerned where the picture to copy is at fault.
+ */
+FLECK_API fleck_status fleck_overlay_copy(const char *from_run, const char *to_run, const char *id,
+                                          bool *copied, fleck_error *err);
+
 /* A patch of the contact sheet. */
 typedef struct fleck_contact_patch {
     const char *id;

@@ -164,6 +164,37 @@ void fleck_whole_file_abandon(fleck_whole_file *file)
     end(file);
 }
 
+fleck_status fleck_whole_file_copy(const char *from, const char *to, fleck_error *err)
+{
+    FILE *const stream = fopen(from, "rb");
+    fleck_whole_file *file = NULL;
+    struct stat about;
+    char bytes[1 << 14];
+    size_t count;
+    bool damaged;
+    fleck_status status;
+
+    /* a folder opens too, and a pipe would not end */
+    if (stream == NULL || fstat(fileno(stream), &about) != 0 || !S_ISREG(about.st_mode)) {
+        if (stream != NULL)
+            fclose(stream);
+        return fleck_fail(err, FLECK_BAD_INPUT, "cannot be read; check the name and permissions");
+    }
+    status = fleck_whole_file_begin(to, &file, err);
+    if (status != FLECK_OK) {
+        fclose(stream);
+        return status;
+    }
+    while ((count = fread(bytes, 1, sizeof bytes, stream)) > 0)
+        (void)fwrite(bytes, 1, count, file->stream); /* errors are told by the commit */
+    damaged = ferror(stream) != 0;
+    fclose(stream);
+    if (!damaged)
+        return fleck_whole_file_commit(file, err);
+    fleck_whole_file_abandon(file);
+    return fleck_fail(err, FLECK_BAD_INPUT, "cannot be read to its end; check the disk it is on");
+}
+
 /* NAME.partXXXXXX, or the same with the m of plain_mode */
 static bool is_temporary(const char *name)
 {

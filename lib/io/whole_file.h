@@ -26,6 +26,12 @@ FILE *fleck_whole_file_stream(fleck_whole_file *file);
  */
 fleck_status fleck_whole_file_commit(fleck_whole_file *file, fleck_error *err);
 
+/*
+ * Copy a file, which is there whole or not at all.
+ * Errors: FLECK_BAD_INPUT (`from` cannot be read), FLECK_NO_RESOURCE. Messages name neither path.
+ */
+fleck_status fleck_whole_file_copy(const char *from, const char *to, fleck_error *err);
+
 /* Give up: the temporary file is removed; NULL is allowed. */
 void fleck_whole_file_abandon(fleck_whole_file *file);
 

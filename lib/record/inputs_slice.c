@@ -17,7 +17,8 @@ struct scan {
 
 static fleck_status no_memory(fleck_error *err)
 {
-    return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the list of patches; free some memory");
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for the list of patches; free some memory");
 }
 
 static int by_path(const void *a, const void *b)
@@ -56,7 +57,7 @@ static char *digest(const fleck_inputs *inputs)
         add_counted(&text, input->id);
         add_counted(&text, input->path);
         if (input->has_region)
-            fleck_text_add_format(&text, "%.17g %.17g %.17g %.17g %.17g", input->region.x_mm,
+            fleck_text_add_format(&text, "%.17g,%.17g,%.17g,%.17g,%.17g,", input->region.x_mm,
                                   input->region.y_mm, input->region.width_mm,
                                   input->region.height_mm, input->tilt_deg);
         for (size_t c = 0; c < inputs->column_count; c++)
@@ -87,8 +88,9 @@ static bool number_scans(const fleck_inputs *inputs, size_t *number)
         qsort(scans, inputs->count, sizeof *scans, by_path);
     for (size_t i = 0; i < inputs->count; i++) {
         /* until the numbers are known: the first patch of the scan */
-        scans[i].number = i > 0 && strcmp(scans[i].path, scans[i - 1].path) == 0 ? scans[i - 1].number
-                                                                                 : scans[i].first;
+        scans[i].number = i > 0 && strcmp(scans[i].path, scans[i - 1].path) == 0
+                              ? scans[i - 1].number
+                              : scans[i].first;
     }
     if (inputs->count > 1)
         qsort(scans, inputs->count, sizeof *scans, by_first);
@@ -98,16 +100,19 @@ static bool number_scans(const fleck_inputs *inputs, size_t *number)
     return true;
 }
 
-fleck_status fleck_inputs_take_slice(fleck_inputs *inputs, size_t slice, size_t of, fleck_error *err)
+fleck_status fleck_inputs_take_slice(fleck_inputs *inputs, size_t slice, size_t of,
+                                     fleck_error *err)
 {
     size_t *number;
     size_t kept = 0;
 
     if (inputs->slice_of > 0)
-        return fleck_fail(err, FLECK_BAD_CALL, "the list is a slice already; take it from the whole list");
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "the list is a slice already; take it from the whole list");
     if (slice < 1 || slice > of)
-        return fleck_fail(err, FLECK_BAD_CALL, "slice %zu of %zu does not exist; choose one from 1 to %zu",
-                          slice, of, of);
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "slice %zu of %zu does not exist; choose one from 1 to %zu", slice, of,
+                          of);
     number = fleck_alloc_array(inputs->count, sizeof *number);
     inputs->places = fleck_alloc_array(inputs->count, sizeof *inputs->places);
     inputs->whole_sha256 = digest(inputs);

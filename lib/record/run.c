@@ -452,16 +452,37 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
     return FLECK_OK;
 }
 
-/* What all patches of a run decide cannot be decided by a slice. */
-static void refuse_to_decide(struct course *course)
+static fleck_status refuse_to_choose(fleck_error *err)
 {
+    return fleck_fail(err, FLECK_BAD_CALL,
+                      "the channel of colour scans is chosen from all patches of a run, which a slice does "
+                      "not see; give --channel red, green, blue or luminance for all slices");
+}
+
+/* What all patches of a run decide cannot be decided by a slice. */
+static fleck_status check_slice(const struct course *course, fleck_error *err)
+{
+    if (course->inputs->slice_of == 0)
+        return FLECK_OK;
+    if (course->options->threshold == FLECK_THRESHOLD_POOLED)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a pooled threshold comes from all patches of a run, which a slice does not see; "
+                          "give --threshold otsu or fixed:R");
+    for (size_t i = 0; i < course->sheet_count; i++) {
+        if (fleck_sheet_will_await_channel(&course->sheets[i]))
+            return refuse_to_choose(err);
+    }
+    return FLECK_OK;
+}
+
+/* The same of a scan that was another file a moment ago. */
+static void check_surveyed(struct course *course)
+{
+    fleck_error err = { 0 };
+
     for (size_t i = 0; i < course->sheet_count; i++) {
         if (!all_skipped(&course->sheets[i]) && fleck_sheet_awaits_others(&course->sheets[i])) {
-            fleck_error err = { 0 };
-
-            fleck_fail(&err, FLECK_BAD_CALL,
-                       "the channel of colour scans is chosen from all patches of a run, which a slice does not "
-                       "see; give --channel red, green, blue or luminance for all slices");
+            (void)refuse_to_choose(&err);
             note_machine(course, &err);
             return;
         }
@@ -512,7 +533,7 @@ static fleck_status run_course(struct course *course, fleck_error *err)
     course->threads_per_sheet = outer > 0 ? jobs / outer : 1;
     fleck_parallel_for(outer, course->sheet_count, first_round, course);
     if (course->inputs->slice_of > 0)
-        refuse_to_decide(course);
+        check_surveyed(course);
     decide_together(course);
     fleck_parallel_for(outer, course->sheet_count, second_round, course);
     if (course->machine.status == FLECK_OK)
@@ -579,10 +600,6 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
                                                            "observer's members", err)) != FLECK_OK)
         return status;
     options = &known;
-    if (inputs->slice_of > 0 && options->threshold == FLECK_THRESHOLD_POOLED)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "a pooled threshold comes from all patches of a run, which a slice does not see; "
-                          "give --threshold otsu or fixed:R");
     if (inputs->count == 0 && inputs->failure_count == 0 && inputs->slice_of == 0)
         return fleck_fail(err, FLECK_BAD_CALL, "there is nothing to measure; name a scan, a folder or "
                                                "a manifest");
@@ -606,6 +623,8 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
         status = fleck_scan_mask_read(options->mask_path, &course.mask, err);
     if (status == FLECK_OK)
         status = make_sheets(&course, err);
+    if (status == FLECK_OK)
+        status = check_slice(&course, err);
     if (status == FLECK_OK && run_folder != NULL)
         status = fleck_run_folder_open(run_folder, inputs, options, &course.folder, err);
     if (status == FLECK_OK)

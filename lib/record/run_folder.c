@@ -126,6 +126,32 @@ static bool add_slice(cJSON *root, const fleck_inputs *inputs)
            cJSON_AddStringToObject(object, "patches_sha256", inputs->whole_sha256) != NULL;
 }
 
+/*
+ * Numbers that were read and are to be written once more: cJSON rounds to 15 digits what differs by no
+ * more than its own idea of nothing. False without memory.
+ */
+static bool write_numbers_whole(cJSON *object)
+{
+    const cJSON *next;
+
+    for (const cJSON *item = object->child; item != NULL; item = next) {
+        next = item->next;
+        if (cJSON_IsNumber(item)) {
+            cJSON *const number = fleck_json_number(item->valuedouble);
+            char *const key = fleck_copy_text(item->string);
+            const bool done = number != NULL && key != NULL &&
+                              cJSON_ReplaceItemInObjectCaseSensitive(object, key, number);
+
+            fleck_free(key);
+            if (!done) {
+                cJSON_Delete(number);
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
 /* A member of one object, copied into another. */
 static bool add_copy(cJSON *root, const cJSON *from, const char *name)
 {
@@ -405,8 +431,8 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_inputs *inputs,
     return status;
 }
 
-fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, fleck_run_folder **out,
-                                            fleck_error *err)
+fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, bool resume,
+                                            fleck_run_folder **out, fleck_error *err)
 {
     fleck_run_folder *const folder = fleck_alloc_zeroed(1, sizeof *folder);
     const cJSON *const settings = cJSON_GetObjectItemCaseSensitive(run, "settings");
@@ -418,10 +444,11 @@ fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, 
     folder->lock = -1;
     folder->has_flecks = cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(settings, "flecks_table"));
     folder->settings = cJSON_CreateObject();
-    if (folder->settings == NULL || !add_copy(folder->settings, run, "settings"))
+    if (folder->settings == NULL || !add_copy(folder->settings, run, "settings") ||
+        !write_numbers_whole(cJSON_GetObjectItemCaseSensitive(folder->settings, "settings")))
         status = no_memory(err);
     else
-        status = begin(folder, path, false, err);
+        status = begin(folder, path, resume, err);
     if (status == FLECK_OK)
         *out = folder;
     else
@@ -497,63 +524,64 @@ fleck_status fleck_run_folder_rewrite_record(const fleck_run_folder *folder,
     return status;
 }
 
-/* Copy a file whole or not at all. */
-static fleck_status copy_file(const char *from, const char *to, fleck_error *err)
+static bool same_text(const char *a, const char *b)
 {
-    FILE *const stream = fopen(from, "rb");
-    fleck_whole_file *file = NULL;
-    char bytes[1 << 14];
-    size_t count;
-    bool damaged;
-    fleck_status status;
-
-    if (stream == NULL)
-        return fleck_fail(err, FLECK_BAD_INPUT, "%s cannot be read; measure that slice again with --resume", from);
-    status = fleck_whole_file_begin(to, &file, err);
-    if (status != FLECK_OK) {
-        fclose(stream);
-        return status;
-    }
-    while ((count = fread(bytes, 1, sizeof bytes, stream)) > 0)
-        (void)fwrite(bytes, 1, count, fleck_whole_file_stream(file)); /* errors are told by the commit */
-    damaged = ferror(stream) != 0;
-    fclose(stream);
-    if (!damaged)
-        return fleck_whole_file_commit(file, err);
-    fleck_whole_file_abandon(file);
-    return fleck_fail(err, FLECK_BAD_INPUT, "%s cannot be read to its end; check that disk", from);
+    return a != NULL && b != NULL ? strcmp(a, b) == 0 : a == b;
 }
 
-fleck_status fleck_run_folder_take(const fleck_run_folder *folder, const char *from, const char *id,
-                                   fleck_record *record, fleck_error *err)
+fleck_status fleck_run_folder_read_patch(const char *run, const char *id, bool has_flecks,
+                                         fleck_record *record, fleck_error *err)
+{
+    char *paths[PATCH_FILES];
+    char *text = NULL;
+    size_t size = 0;
+    fleck_error why = { 0 };
+    fleck_status status = FLECK_OK;
+
+    if (!paths_in(run, id, paths))
+        status = no_memory(err);
+    if (status == FLECK_OK) {
+        text = fleck_run_folder_read_file(paths[RECORD_FILE], &size);
+        status = text != NULL ? fleck_record_from_json(text, size, record, &why) : FLECK_BAD_INPUT;
+        if (status == FLECK_NO_RESOURCE)
+            status = no_memory(err);
+        else if (status != FLECK_OK || !same_text(record->id, id) || record->source.path == NULL)
+            status = fleck_fail(err, FLECK_BAD_INPUT,
+                                "%s is missing or damaged; measure that slice again with --resume",
+                                paths[RECORD_FILE]);
+    }
+    for (size_t i = DOTS_FILE; status == FLECK_OK && i < PATCH_FILES; i++) {
+        if ((i != FLECKS_FILE || has_flecks) && access(paths[i], R_OK) != 0)
+            status = fleck_fail(err, FLECK_BAD_INPUT,
+                                "%s is missing; measure that slice again with --resume", paths[i]);
+    }
+    fleck_free(text);
+    patch_paths_clear(paths);
+    return status;
+}
+
+fleck_status fleck_run_folder_copy_tables(const fleck_run_folder *folder, const char *from,
+                                          const char *id, fleck_error *err)
 {
     char *ours[PATCH_FILES], *theirs[PATCH_FILES];
     const bool named = paths_in(from, id, theirs);
-    char *text = NULL;
-    size_t size = 0;
+    fleck_error why = { 0 };
     fleck_status status = FLECK_OK;
 
     if (!patch_paths(folder, id, ours) || !named)
         status = no_memory(err);
     for (size_t i = DOTS_FILE; status == FLECK_OK && i < PATCH_FILES; i++) {
-        if (i != FLECKS_FILE || folder->has_flecks)
-            status = copy_file(theirs[i], ours[i], err);
+        if (i == FLECKS_FILE && !folder->has_flecks)
+            continue;
+        status = fleck_whole_file_copy(theirs[i], ours[i], &why);
+        if (status == FLECK_BAD_INPUT)
+            status = fleck_fail(err, status, "%s %s", theirs[i], why.message);
+        else if (status != FLECK_OK && err != NULL)
+            *err = why;
     }
-    if (status == FLECK_OK)
-        text = fleck_run_folder_read_file(theirs[RECORD_FILE], &size);
-    if (status == FLECK_OK && (text == NULL || fleck_record_from_json(text, size, record, NULL) != FLECK_OK ||
-                               strcmp(record->id, id) != 0))
-        status = fleck_fail(err, FLECK_BAD_INPUT, "%s is no record; measure that slice again with --resume",
-                            theirs[RECORD_FILE]);
-    fleck_free(text);
     patch_paths_clear(ours);
     patch_paths_clear(theirs);
     return status;
-}
-
-static bool same_text(const char *a, const char *b)
-{
-    return a != NULL && b != NULL ? strcmp(a, b) == 0 : a == b;
 }
 
 bool fleck_run_folder_find_patch(const fleck_run_folder *folder, const fleck_input *input,

@@ -24,18 +24,24 @@ fleck_status fleck_run_folder_open(const char *path, const fleck_inputs *inputs,
                                    const fleck_measure_options *options, fleck_run_folder **out,
                                    fleck_error *err);
 
-/* The same for a new run with the settings of another one's run.json. */
-fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, fleck_run_folder **out,
-                                            fleck_error *err);
+/* The same for a run with the settings of another one's run.json, which must have some. */
+fleck_status fleck_run_folder_open_gathered(const char *path, const cJSON *run, bool resume,
+                                            fleck_run_folder **out, fleck_error *err);
 
 /*
- * Take over a patch from another run's folder: its tables are copied, its record read and still to be
- * written with fleck_run_folder_rewrite_record.
- * record    the caller's, also on failure
+ * Read the record of a patch in some run's folder, and see that its tables are there.
+ * record    the caller's when it was filled, also on failure
  * Errors: FLECK_BAD_INPUT (a file is missing or damaged, naming it), FLECK_NO_RESOURCE.
  */
-fleck_status fleck_run_folder_take(const fleck_run_folder *folder, const char *from, const char *id,
-                                   fleck_record *record, fleck_error *err);
+fleck_status fleck_run_folder_read_patch(const char *run, const char *id, bool has_flecks,
+                                         fleck_record *record, fleck_error *err);
+
+/*
+ * Copy the tables of a patch from another run's folder.
+ * Errors: FLECK_BAD_INPUT (a file cannot be read, naming it), FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_run_folder_copy_tables(const fleck_run_folder *folder, const char *from,
+                                          const char *id, fleck_error *err);
 
 /* Write dots/ID.csv, flecks/ID.csv when asked for, and records/ID.json last: where it is, the tables are. Thread-safe. */
 fleck_status fleck_run_folder_write_patch(const fleck_run_folder *folder,

@@ -370,6 +370,19 @@ done:
     fleck_scan_close(scan);
 }
 
+bool fleck_sheet_will_await_channel(const fleck_sheet *sheet)
+{
+    fleck_scan *scan = NULL;
+    bool awaits;
+
+    if (sheet->options->channel != FLECK_CHANNEL_AUTO)
+        return false;
+    awaits = fleck_scan_open(sheet->path, sheet->options->page, &scan, NULL) == FLECK_OK &&
+             fleck_scan_get_info(scan)->channels > 1;
+    fleck_scan_close(scan);
+    return awaits;
+}
+
 bool fleck_sheet_awaits_others(const fleck_sheet *sheet)
 {
     for (size_t i = 0; i < sheet->patch_count; i++) {

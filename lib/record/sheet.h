@@ -61,6 +61,12 @@ void fleck_sheet_identify(fleck_sheet *sheet);
  */
 void fleck_sheet_survey(fleck_sheet *sheet, unsigned threads);
 
+/*
+ * Whether its patches will wait for a channel that all patches of the call choose: a look at the head of the
+ * file, before anything else is done. False for a scan that cannot be opened.
+ */
+bool fleck_sheet_will_await_channel(const fleck_sheet *sheet);
+
 /* Whether a patch waits for what all patches of the call decide. */
 bool fleck_sheet_awaits_others(const fleck_sheet *sheet);
 

@@ -3,10 +3,12 @@
 #include <errno.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "core/memory.h"
 #include "core/text.h"
 #include "fleck/overlay.h"
+#include "io/whole_file.h"
 #include "report/overlay_draw.h"
 #include "report/overlay_thumb.h"
 
@@ -93,5 +95,39 @@ fleck_status fleck_overlay_write(const fleck_patch_view *view, const fleck_overl
     overlay_kinds_clear(&kinds);
     for (size_t i = 0; i < FILES; i++)
         fleck_free(paths[i]);
+    return status;
+}
+
+fleck_status fleck_overlay_copy(const char *from_run, const char *to_run, const char *id, bool *copied,
+                                fleck_error *err)
+{
+    enum { FILES = FLECK_OVERLAY_CELL + 1 };
+    fleck_error why = { 0 };
+    fleck_status status = FLECK_OK;
+
+    *copied = false;
+    for (size_t i = 0; status == FLECK_OK && i < FILES; i++) {
+        char *const from = fleck_overlay_path(from_run, id, (fleck_overlay_file)i);
+        char *const to = fleck_overlay_path(to_run, id, (fleck_overlay_file)i);
+
+        if (from == NULL || to == NULL) {
+            status = fleck_fail(err, FLECK_NO_RESOURCE, "no memory for a path; free some memory");
+        } else if (i > 0 || access(from, F_OK) == 0) {
+            if (i == 0)
+                status = make_folders(to_run, err);
+            if (status == FLECK_OK) {
+                status = fleck_whole_file_copy(from, to, &why);
+                if (status == FLECK_BAD_INPUT)
+                    status = fleck_fail(err, status, "%s %s", from, why.message);
+                else if (status != FLECK_OK && err != NULL)
+                    *err = why;
+            }
+            *copied = true;
+        }
+        fleck_free(from);
+        fleck_free(to);
+        if (!*copied)
+            break;
+    }
     return status;
 }

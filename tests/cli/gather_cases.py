@@ -55,6 +55,45 @@ def whole_and_gathered(cases, case, names, count, options=(), code=0, slice_code
     return runs, whole, gathered
 
 
+def changed(document, **members):
+    return json.dumps({**document, **members}).encode()
+
+
+def pictures(cases, manifest):
+    """With their contact sheet, in the order asked for."""
+    whole, gathered = cases.path('seen-whole'), cases.path('seen-all')
+    cases.call('pictures', ['measure', manifest, '-o', whole, '--pictures', '--sheet-by', 'n', *QUICK], 0)
+    runs = slices(cases, 'seen', [manifest], 2, ['--pictures'])
+    cases.call('pictures', ['gather', *runs, '-o', gathered, '--sheet-by', 'm'], 2, 'no column')
+    cases.expect('pictures', not os.path.exists(gathered), 'a run was begun')
+    cases.call('pictures', ['gather', *runs, '-o', gathered, '--sheet-by', 'n'], 0)
+    same(cases, 'pictures', whole, gathered)
+    cases.expect('pictures', len([name for name in files(gathered) if name.startswith('pictures/')]) == 13, 'pictures')
+    plain = slices(cases, 'unseen', [manifest], 2)
+    cases.call('pictures of one slice', ['gather', runs[0], plain[1], '-o', cases.path('some')], 0, '1 patches .* without')
+    cases.call('an order of no pictures', ['gather', *plain, '-o', cases.path('none'), '--sheet-by', 'n'], 1, 'no slice has')
+    os.remove(os.path.join(runs[0], 'pictures', 'plain', 'a.png'))
+    cases.call('a picture missing', ['gather', *runs, '-o', cases.path('less')], 1, 'plain/a.png cannot be read')
+
+
+def same_name(cases, names):
+    """Each machine had a calibration, or a mask, of its own under the same name."""
+    edge = [np.full((100, 120), 255, np.uint8) for _ in range(2)]
+    edge[0][:, :9] = edge[1][:, -9:] = 0
+    for what in ('calibration', 'mask'):
+        path = cases.path(f'set/{what}')
+        runs = []
+        for i in (1, 2):
+            if what == 'mask':
+                cases.put(path, png(edge[i - 1]))
+            else:
+                cases.call(what, ['calibrate', '-o', path, '--scan', names[0], '--length', f'4.{i}:0,50,100,50',
+                                  '--length', '4:50,0,50,95'], 0)
+            runs.append(cases.path(f'{what}-{i}'))
+            cases.call(f'{what} {i}', ['measure', *names, '--slice', f'{i}/2', f'--{what}', path, '-o', runs[-1], *QUICK], 0)
+        cases.call(what, ['gather', *runs, '-o', cases.path('no')], 2, f'{what} of the same name and other content')
+
+
 def main():
     if len(sys.argv) != 2:
         sys.exit('usage: gather_cases.py PROGRAM')
@@ -98,9 +137,24 @@ def main():
         cases.call('no folder', ['gather', *more], 2, '-o RUN')
         cases.expect('wrong calls', not os.path.exists(cases.path('no')), 'a run was begun')
 
-        # what a stranger or a bad disk leaves behind
-        for name, put in (('dots/a.csv', None), ('records/a.json', b'{}'), ('patches.csv', b'id\n'),
-                          ('run.json', b'{"schema":"fleck-run"}')):
+        # what a stranger or a bad disk leaves behind: nothing is begun
+        with open(os.path.join(more[0], 'run.json'), encoding='utf-8') as text:
+            about = json.load(text)
+        with open(os.path.join(more[0], 'records/a.json'), encoding='utf-8') as text:
+            record = json.load(text)
+        with open(os.path.join(more[0], 'patches.csv'), 'rb') as data:
+            table = data.read()
+        for name, put in (('dots/a.csv', None), ('records/a.json', b'{}'), ('records/a.json', None),
+                          ('records/a.json', changed(record, id=None)), ('records/a.json', changed(record, id='b')),
+                          ('records/a.json', changed(record, source={**record['source'], 'path': None})),
+                          ('patches.csv', b'id\n'), ('patches.csv', None), ('patches.csv', table + table.splitlines(True)[1]),
+                          ('patches.csv', table[:table.index(b'\n') + 20]),
+                          ('run.json', b'{"schema":"fleck-run"}'), ('run.json', changed(about, settings=None)),
+                          ('run.json', changed(about, settings=[1])), ('run.json', changed(about, slice={})),
+                          *(('run.json', changed(about, slice={**about['slice'], **one})) for one in (
+                              {'measured_at': '1'}, {'measured_at': '0,0'}, {'measured_at': '7'}, {'measured_at': ''},
+                              {'measured_at': None}, {'measured_at': '0,'}, {'failed_at': '1'}, {'patches': 3},
+                              {'slice': 0}, {'slice': 9}))):
             copy = cases.path('damaged')
             shutil.rmtree(copy, ignore_errors=True)
             shutil.copytree(more[0], copy)
@@ -109,8 +163,11 @@ def main():
             if put is not None:
                 with open(path, 'wb') as out:
                     out.write(put)
-            shutil.rmtree(cases.path('partly'), ignore_errors=True)
-            cases.call(f'damaged {name}', ['gather', copy, *more[1:], '-o', cases.path('partly')], 1, 'damaged')
+            case = f'damaged {name}: {(put or b"")[-200:]}'
+            shutil.rmtree(cases.path('no'), ignore_errors=True)
+            cases.call(case, ['gather', copy, *more[1:], '-o', cases.path('no')], 1,
+                       'damaged|missing|no slice|not hold all')
+            cases.expect(case, not os.path.exists(cases.path('no')), 'a run was begun')
 
         # slices can be stopped and gone on with like any run
         os.remove(os.path.join(more[0], 'records', 'a.json'))
@@ -120,11 +177,24 @@ def main():
         cases.call('resume whole', ['measure', good, '--resume', '-o', more[0], *QUICK], 2, 'another slice')
         cases.call('gathered after a resume', ['gather', *more, '-o', cases.path('again')], 0)
         same(cases, 'gathered after a resume', cases.path('more slices than scans-whole'), cases.path('again'))
+        # and so can the gathering
+        os.remove(cases.path('again/dots/b.csv'))
+        os.remove(cases.path('again/patches.csv'))
+        cases.put('again/dots/b.csv.partAbCdEf', 'half')
+        cases.call('gathering anew', ['gather', *more, '-o', cases.path('again')], 2, '--resume')
+        cases.call('gathering gone on with', ['gather', *more, '-o', cases.path('again'), '--resume'], 0)
+        same(cases, 'gathering gone on with', cases.path('more slices than scans-whole'), cases.path('again'))
+        cases.call('gathering into another run', ['gather', *more, '-o', whole, '--resume'], 2, 'flecks_table')
 
         grey = speckle(90, 80)
         colour = cases.put('set/colour.png', png(np.dstack([grey, grey, grey // 2]), colour=2))
         cases.call('colour', ['measure', colour, '--slice', '1/2', '-o', cases.path('colour'), *QUICK], 2, 'give --channel')
-        whole_and_gathered(cases, 'colour by name', [colour, cases.path('set/0.png')], 2, ['--channel', 'blue'])
+        cases.expect('colour', not os.path.exists(cases.path('colour')), 'a run was begun')
+        # scans without a manifest have no columns; 17 digits must come through
+        whole_and_gathered(cases, 'colour by name', [colour, cases.path('set/0.png')], 2,
+                           ['--channel', 'blue', '--pixel', '5.3', '--seed', '9007199254740991'])
+        pictures(cases, cases.put('set/sheet.csv', 'scan,patch,n\n0.png,a,2\n1.png,contact-sheet,1\n2.png,a b,3\n'))
+        same_name(cases, [cases.path('set/0.png'), cases.path('set/1.png')])
         for slice_text in ('0/2', '3/2', '2', '1/0', 'a/b', '-1/2', '1/2/3'):
             cases.call(f'slice {slice_text}', ['measure', good, '--slice', slice_text, '-o', cases.path('no')], 2, 'slice')
         cases.call('no folder for a slice', ['measure', good, '--slice', '1/2'], 2, '-o RUN')

@@ -86,10 +86,10 @@ static void every_struct_that_grows_says_its_size_and_is_never_overrun(void **st
         void (*init)(void *out, size_t struct_bytes);
     } structs[] = {
         STRUCT(fleck_compare_options),      STRUCT(fleck_contact_options),
-        STRUCT(fleck_edition_options),      STRUCT(fleck_locate_options),
-        STRUCT(fleck_gather_observer),      STRUCT(fleck_measure_observer),
-        STRUCT(fleck_measure_options),      STRUCT(fleck_memory_hooks),
-        STRUCT(fleck_overlay_options),
+        STRUCT(fleck_edition_options),      STRUCT(fleck_gather_observer),
+        STRUCT(fleck_gather_options),       STRUCT(fleck_locate_options),
+        STRUCT(fleck_measure_observer),     STRUCT(fleck_measure_options),
+        STRUCT(fleck_memory_hooks),         STRUCT(fleck_overlay_options),
         STRUCT(fleck_pattern_options),      STRUCT(fleck_phantom_options),
         STRUCT(fleck_phantom_sheet_options), STRUCT(fleck_plan_area_options),
         STRUCT(fleck_plan_options),         STRUCT(fleck_random_set_options),
