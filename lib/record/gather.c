@@ -122,26 +122,30 @@ static fleck_status fill_input(struct gathering *gathering, size_t i, fleck_erro
 static fleck_status make_list(struct gathering *gathering, fleck_error *err)
 {
     fleck_status status = read_columns(gathering, err);
+    size_t held = 0;
 
+    for (size_t i = 0; i < gathering->count; i++)
+        held += gathering->slices[i].measured_count + gathering->slices[i].failed_count;
     gathering->place_count = fleck_slice_whole_count(&gathering->slices[0]);
+    if (status == FLECK_OK && held != gathering->place_count)
+        status = fleck_fail(err, FLECK_BAD_INPUT,
+                            "the slices hold %zu patches of the list's %zu; measure them again",
+                            held, gathering->place_count);
+    if (status != FLECK_OK)
+        return status;
     gathering->places = fleck_alloc_zeroed(gathering->place_count, sizeof *gathering->places);
     gathering->inputs.items =
         fleck_alloc_zeroed(gathering->place_count, sizeof *gathering->inputs.items);
     gathering->paper = fleck_alloc_array(gathering->place_count, sizeof *gathering->paper);
     if (gathering->places == NULL || gathering->inputs.items == NULL || gathering->paper == NULL)
-        return status == FLECK_OK ? no_memory(err) : status;
+        return no_memory(err);
+    for (size_t i = 0; i < gathering->place_count; i++)
+        gathering->paper[i] = NAN;
+    /* as many as there are places, and no place twice: none is left over */
     for (size_t i = 0; i < gathering->count && status == FLECK_OK; i++) {
         status = put_places(gathering, &gathering->slices[i], true, err);
         if (status == FLECK_OK)
             status = put_places(gathering, &gathering->slices[i], false, err);
-    }
-    for (size_t i = 0; i < gathering->place_count && status == FLECK_OK; i++) {
-        gathering->paper[i] = NAN;
-        if (gathering->places[i].slice == NULL)
-            status = fleck_fail(
-                err, FLECK_BAD_INPUT,
-                "the slices do not hold all patches: number %zu is in none; measure them again",
-                i + 1);
     }
     return status;
 }

@@ -1,52 +1,95 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Any words behind a command's name: the first byte chooses the command, the words are the lines that
- * follow. The commands run in a folder of their own, with a scan and a manifest in it; slashes are taken
- * out of the words, so that they cannot leave it. fleck phantom is left out: it draws what it is asked
- * to, however large.
+ * A command's name and any words behind it, one a line. A name that is none stands for some command. The commands run in a folder of their own, with a scan, a manifest and a run in it; slashes
+ * are taken out of the words, so that they cannot leave it. fleck phantom is left out: it draws what it
+ * is asked to, however large.
  */
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
+#include "scratch.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
 
 enum { MOST_WORDS = 24, MOST_BYTES = 2000 };
 
-/* 1 x 1 pixels, grey */
-static const unsigned char scan[] = {
-    0x89, 'P', 'N', 'G', 0x0d, 0x0a, 0x1a, 0x0a, 0, 0, 0, 13, 'I', 'H', 'D', 'R', 0, 0, 0, 1, 0, 0, 0,
-    1, 8, 0, 0, 0, 0, 0x3a, 0x7e, 0x9b, 0x55, 0, 0, 0, 10, 'I', 'D', 'A', 'T', 0x78, 0x9c, 0x63, 0x60,
-    0, 0, 0, 2, 0, 1, 0x48, 0xaf, 0xa4, 0x71, 0, 0, 0, 0, 'I', 'E', 'N', 'D', 0xae, 0x42, 0x60, 0x82
-};
-
-static void put(const char *path, const void *bytes, size_t size)
+/* 32 x 32 grey pixels at 100 ppi with nine dots, as the plainest of TIFFs. */
+static void put_scan(const char *path)
 {
-    FILE *stream = fopen(path, "wb");
+    enum { SIDE = 32, TAGS = 11, PIXELS_AT = 8 + 2 + 12 * TAGS + 4 + 8 };
+    static const uint16_t tags[TAGS][3] = { /* tag, type, value */
+        { 256, 3, SIDE }, { 257, 3, SIDE }, { 258, 3, 8 }, { 259, 3, 1 }, { 262, 3, 1 },
+        { 273, 4, PIXELS_AT }, { 278, 3, SIDE }, { 279, 4, SIDE * SIDE }, { 282, 5, PIXELS_AT - 8 },
+        { 283, 5, PIXELS_AT - 8 }, { 296, 3, 2 }
+    };
+    uint8_t bytes[PIXELS_AT + SIDE * SIDE] = { 'I', 'I', 42, 0, 8, 0, 0, 0, TAGS };
 
-    if (stream == NULL || fwrite(bytes, 1, size, stream) != size || fclose(stream) != 0)
+    for (size_t i = 0; i < TAGS; i++) {
+        uint8_t *const entry = bytes + 10 + 12 * i;
+
+        entry[0] = (uint8_t)(tags[i][0] & 255);
+        entry[1] = (uint8_t)(tags[i][0] >> 8);
+        entry[2] = (uint8_t)tags[i][1];
+        entry[4] = 1;
+        entry[8] = (uint8_t)(tags[i][2] & 255);
+        entry[9] = (uint8_t)(tags[i][2] >> 8);
+    }
+    bytes[PIXELS_AT - 8] = 100;
+    bytes[PIXELS_AT - 4] = 1;
+    for (size_t i = 0; i < (size_t)SIDE * SIDE; i++)
+        bytes[PIXELS_AT + i] = i % SIDE % 11 < 5 && i / SIDE % 11 < 5 ? 30 : 220;
+    scratch_put(path, bytes, sizeof bytes);
+}
+
+/* Six patches as the study commands want them. */
+static void put_run(void)
+{
+    static const char table[] = "id,paste_pct,force_kg,batch,print,ink.coverage,dots.d50_mm,dots.per_cm2\n"
+                                "A,2.5,1,a,1,0.20,0.30,150\nB,2.5,2,b,2,0.22,0.31,140\nC,2.5,3,c,3,0.21,0.33,145\n"
+                                "D,5,1,d,4,0.35,0.40,120\nE,5,2,e,5,0.33,0.41,118\nF,5,3,f,6,0.36,0.43,121\n";
+    static const char about[] = "{\"schema\":\"fleck-run\",\"version\":1,\"measured\":6,\"failed\":0}";
+    char name[40], text[400];
+
+    if (mkdir("run", 0777) != 0 || mkdir("run/records", 0777) != 0)
         abort();
+    scratch_put("run/patches.csv", table, sizeof table - 1);
+    scratch_put("run/run.json", about, sizeof about - 1);
+    for (char letter = 'A'; letter <= 'F'; letter++) {
+        const int length =
+            snprintf(text, sizeof text,
+                     "{\"schema\":\"fleck-record\",\"version\":1,\"id\":\"%c\",\"source\":{\"path\":\"a.tif\"},"
+                     "\"settings\":{\"channel\":\"grey\",\"ink\":\"dark\",\"threshold\":\"otsu\",\"cutoff_mm\":0.1}}",
+                     letter);
+
+        snprintf(name, sizeof name, "run/records/%c.json", letter);
+        scratch_put(name, text, (size_t)length);
+    }
 }
 
 static void go_to_folder(void)
 {
-    static const char manifest[] = "scan,patch,paste_pct\na.png,A,2.5\na.png,B,5\n";
-    char folder[] = "/tmp/fleck-fuzz-XXXXXX";
+    static const char manifest[] = "scan,patch,paste_pct\na.tif,A,2.5\na.tif,B,5\n";
 
-    if (mkdtemp(folder) == NULL || chdir(folder) != 0 || freopen("/dev/null", "w", stdout) == NULL)
+    if (chdir(scratch_folder()) != 0 || freopen("/dev/null", "w", stdout) == NULL)
         abort();
-    put("a.png", scan, sizeof scan);
-    put("m.csv", manifest, sizeof manifest - 1);
+    put_scan("a.tif");
+    scratch_put("m.csv", manifest, sizeof manifest - 1);
+    put_run();
 }
 
-static const cli_command *choose(unsigned byte)
+static const cli_command *choose(const char *name)
 {
-    const cli_command *const command = cli_commands[byte % cli_command_count];
+    const cli_command *command = cli_commands[(unsigned char)name[0] % cli_command_count];
 
+    for (size_t i = 0; i < cli_command_count; i++) {
+        if (strcmp(cli_commands[i]->name, name) == 0)
+            command = cli_commands[i];
+    }
     return command == &cli_command_phantom ? &cli_command_measure : command;
 }
 
@@ -54,6 +97,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
 {
     static bool begun;
     char text[MOST_BYTES + 1], *words[MOST_WORDS];
+    const cli_command *command;
     int count = 0;
 
     if (size < 2 || size > MOST_BYTES)
@@ -61,8 +105,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
     if (!begun)
         go_to_folder();
     begun = true;
-    memcpy(text, bytes + 1, size - 1);
-    text[size - 1] = '\0';
+    memcpy(text, bytes, size);
+    text[size] = '\0';
     for (char *at = text; *at != '\0'; at++)
         *at = *at == '/' ? '_' : *at;
     for (char *word = text; count < MOST_WORDS && word != NULL;) {
@@ -73,6 +117,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
             *end = '\0';
         word = end != NULL ? end + 1 : NULL;
     }
-    (void)choose(bytes[0])->run(choose(bytes[0]), count, words);
+    command = choose(words[0]);
+    (void)command->run(command, count - 1, words + 1);
     return 0;
 }

@@ -7,36 +7,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "fleck/inputs.h"
+#include "scratch.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
-
-static char folder[] = "/tmp/fleck-fuzz-XXXXXX";
-static char manifest[sizeof folder + 8];
-
-static void put(const char *path, const void *bytes, size_t size)
-{
-    FILE *stream = fopen(path, "wb");
-
-    if (stream == NULL || fwrite(bytes, 1, size, stream) != size || fclose(stream) != 0)
-        abort();
-}
-
-static void make_folder(void)
-{
-    static const char *const scans[] = { "a.png", "b.tif" };
-    char path[sizeof folder + 8];
-
-    if (mkdtemp(folder) == NULL)
-        abort();
-    for (size_t i = 0; i < 2; i++) {
-        snprintf(path, sizeof path, "%s/%s", folder, scans[i]);
-        put(path, "", 0);
-    }
-    snprintf(manifest, sizeof manifest, "%s/m.csv", folder);
-}
 
 static int by_text(const void *a, const void *b)
 {
@@ -72,12 +47,16 @@ static void check_ids(const fleck_inputs *inputs)
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
 {
+    static char manifest[SCRATCH_PATH_BYTES + 8];
     const char *const names[] = { manifest };
     fleck_inputs inputs;
 
-    if (manifest[0] == '\0')
-        make_folder();
-    put(manifest, bytes, size);
+    if (manifest[0] == '\0') {
+        snprintf(manifest, sizeof manifest, "%s/m.csv", scratch_folder());
+        scratch_put("a.png", "", 0);
+        scratch_put("b.tif", "", 0);
+    }
+    scratch_put("m.csv", bytes, size);
     if (fleck_inputs_gather(names, 1, &inputs, NULL) == FLECK_OK) {
         const fleck_box_mm regions[] = { { 1, 1, 5, 5 }, { 7, 1, 5, 5 } };
 
