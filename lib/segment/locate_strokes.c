@@ -78,6 +78,8 @@ static void sum_bodies(const struct strokes *strokes)
     memset(strokes->sums, 0, stride * sizeof *strokes->sums);
     memset(strokes->shorts, 0, stride * sizeof *strokes->shorts);
     for (size_t y = 0; y < strokes->map->rows; y++) {
+        const uint32_t *const all_above = strokes->sums + y * stride;
+        const uint32_t *const shorts_above = strokes->shorts + y * stride;
         uint32_t *const all = strokes->sums + (y + 1) * stride;
         uint32_t *const shorts = strokes->shorts + (y + 1) * stride;
         uint32_t sum = 0, short_sum = 0;
@@ -88,8 +90,8 @@ static void sum_bodies(const struct strokes *strokes)
 
             sum += number > 0;
             short_sum += number > 0 && !strokes->is_long[number - 1];
-            all[x + 1] = all[x + 1 - stride] + sum;
-            shorts[x + 1] = shorts[x + 1 - stride] + short_sum;
+            all[x + 1] = all_above[x + 1] + sum;
+            shorts[x + 1] = shorts_above[x + 1] + short_sum;
         }
     }
 }
