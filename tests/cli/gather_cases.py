@@ -3,7 +3,9 @@
 """A run measured in slices and put together: `gather_cases.py PROGRAM`."""
 import json
 import os
+import re
 import shutil
+import subprocess
 import sys
 import tempfile
 
@@ -53,6 +55,31 @@ def whole_and_gathered(cases, case, names, count, options=(), code=0, slice_code
     cases.call(f'{case}, gathered', ['gather', *reversed(runs), '-o', gathered], code)
     same(cases, case, whole, gathered)
     return runs, whole, gathered
+
+
+def many_machines(word):
+    """The blocks of docs/many-machines.md that hold a word."""
+    page = os.path.join(os.path.dirname(os.path.abspath(__file__)), '..', '..', 'docs', 'many-machines.md')
+    with open(page, encoding='utf-8') as text:
+        blocks = re.findall(r'(?:^    .*\n)+', text.read(), re.M)
+    return [re.sub('(?m)^    ', '', block) for block in blocks if word in block]
+
+
+def by_parallel(cases, good, whole):
+    """The documented call of GNU parallel, with this machine alone."""
+    call = re.sub(r'--sshlogin \S+ --jobs 1', '--sshlogin : --jobs 2', many_machines('parallel')[0])
+    place = cases.path('par')
+    shutil.copytree(os.path.dirname(good), place)
+    shutil.copy(good, os.path.join(place, 'plan.csv'))
+    # scans by the names that the other run has
+    call = call.replace('plan.csv', good).replace('--quiet', ' '.join(QUICK)).replace('/10', '/3').replace('seq 10', 'seq 3')
+    for case in ('by parallel', 'by parallel once more'):
+        done = subprocess.run(['sh', '-c', call], cwd=place, stdin=subprocess.DEVNULL, capture_output=True, text=True,
+                              timeout=60, check=False, env={**os.environ, 'HOME': place, 'PATH': os.path.dirname(
+                                  cases.program) + os.pathsep + os.environ['PATH']})
+        cases.expect(case, done.returncode == 0, f'{done.returncode}: {done.stdout} {done.stderr}')
+        same(cases, case, whole, os.path.join(place, 'run'))
+        shutil.rmtree(os.path.join(place, 'run'), ignore_errors=True)
 
 
 def changed(document, **members):
@@ -168,6 +195,8 @@ def main():
             cases.call(case, ['gather', copy, *more[1:], '-o', cases.path('no')], 1,
                        'damaged|missing|no slice|not hold all')
             cases.expect(case, not os.path.exists(cases.path('no')), 'a run was begun')
+
+        by_parallel(cases, good, cases.path('more slices than scans-whole'))
 
         # slices can be stopped and gone on with like any run
         os.remove(os.path.join(more[0], 'records', 'a.json'))
