@@ -193,7 +193,7 @@ def main():
             case = f'damaged {name}: {(put or b"")[-200:]}'
             shutil.rmtree(cases.path('no'), ignore_errors=True)
             cases.call(case, ['gather', copy, *more[1:], '-o', cases.path('no')], 1,
-                       'damaged|missing|no slice|not hold all')
+                       'damaged|missing|no slice|hold 2 patches')
             cases.expect(case, not os.path.exists(cases.path('no')), 'a run was begun')
 
         by_parallel(cases, good, cases.path('more slices than scans-whole'))
