@@ -8,6 +8,7 @@
 
 #include "fleck/error.h"
 #include "fleck/geometry.h"
+#include "fleck/scan.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -22,6 +23,7 @@ typedef struct fleck_input {
     double tilt_deg;   /* by which the region is turned about its centre, anticlockwise; 0 without */
     char **cells;      /* the manifest row's cells, one per column of the list, as they stand there;
                           "" where it has none. One block of memory, freed as a whole */
+    size_t source;     /* number of its scan in the list's sources, from 1; 0: the file at path */
     char *failure;     /* why this patch cannot be measured, NULL when it can be tried */
 } fleck_input;
 
@@ -30,6 +32,13 @@ typedef struct fleck_input_failure {
     char *path;
     char *message; /* "what is wrong; what to do" */
 } fleck_input_failure;
+
+/* A scan that is no file: a PNG, TIFF or JPEG in memory, or rows of the caller's. */
+typedef struct fleck_input_source {
+    const void *bytes; /* NULL: rows */
+    size_t size;
+    fleck_row_source rows;
+} fleck_input_source;
 
 typedef struct fleck_inputs {
     fleck_input *items;
@@ -40,6 +49,9 @@ typedef struct fleck_inputs {
     fleck_input_failure *failures;
     size_t failure_count;
     size_t failure_capacity;
+    fleck_input_source *sources; /* what they point to is the caller's */
+    size_t source_count;
+    size_t source_capacity;
     size_t slice, slice_of; /* 1 to slice_of of a list that was cut in slices; 0 and 0: whole */
     size_t whole_count;     /* of a slice: patches of the whole list */
     size_t *places;         /* of a slice: of each patch in the whole list, from 0 */
@@ -75,6 +87,38 @@ typedef struct fleck_inputs {
  */
 FLECK_API fleck_status fleck_inputs_gather(const char *const *names, size_t count,
                                            fleck_inputs *out, fleck_error *err);
+
+/*
+ * Add a scan that stands in memory as a PNG, TIFF or JPEG, told by its content.
+ *
+ * inputs    {0}, or what fleck_inputs_gather gave; its regions are split, its slices taken afterwards
+ * id        of the patch, which no other may have; stands where a file's path would, too
+ * bytes     size of them; borrowed as long as the list is measured
+ *
+ * Errors: FLECK_BAD_CALL (the id is empty or taken, there is a slice already), FLECK_NO_RESOURCE; the
+ * list is as before then. What is wrong with the scan shows when it is measured. O(n) for n patches.
+ */
+FLECK_API fleck_status fleck_inputs_add_memory(fleck_inputs *inputs, const char *id, const void *bytes,
+                                               size_t size, fleck_error *err);
+
+/*
+ * Add a scan whose rows the caller hands over while fleck_measure runs, as fleck_scan_open_rows does.
+ *
+ * Measuring goes through the rows up to three times: for their hash, for channel and threshold, and,
+ * where pixels cannot be kept within memory_bytes, for the measures. A source without `start` is read
+ * once: its rows are kept within memory_bytes or else in a temporary file, and the list can be measured
+ * once. source.sha256 of the record is the hash of all samples as they come, row after row, those of two
+ * bytes with the lower byte first.
+ *
+ * The source's functions are called one at a time, from whatever thread measures the scan, those of
+ * different sources at the same time.
+ *
+ * source    copied; what it points to is borrowed as long as the list is measured
+ *
+ * The rest as in fleck_inputs_add_memory.
+ */
+FLECK_API fleck_status fleck_inputs_add_rows(fleck_inputs *inputs, const char *id,
+                                             const fleck_row_source *source, fleck_error *err);
 
 /*
  * Measure several regions of each scan: every patch that has no region of its own becomes `count`

@@ -110,6 +110,12 @@ typedef struct fleck_measure_observer {
      * is measured is in the run folder, which can be resumed.
      */
     bool (*stop)(void *context);
+    /*
+     * What happens on the way and changes no number: a scan is decoded twice or its rows put in a
+     * temporary file for want of memory, fewer threads work than were asked for. path of the scan, NULL
+     * when it concerns none; a sentence
+     */
+    void (*note)(void *context, const char *path, const char *message);
 } fleck_measure_observer;
 
 /* Nothing is told. */

@@ -54,9 +54,9 @@ typedef struct fleck_record {
     char *id;
     char *speckle; /* "present", "flat" or "blank" */
     struct {
-        char *path;   /* as given by the caller, or as the manifest resolves it */
-        char *sha256; /* lower-case hex of the file's bytes */
-        char *format;
+        char *path;   /* as given by the caller, or as the manifest resolves it; the id of what is no file */
+        char *sha256; /* lower-case hex, of the file's bytes, or as fleck_inputs_add_rows says */
+        char *format; /* see fleck_scan_format_name */
         double width_px, height_px, bits, channels, ppi_x, ppi_y;
         char *ppi_from; /* "option", "calibration" or "file" */
     } source;

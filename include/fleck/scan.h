@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Reading scans: PNG, TIFF and JPEG, row by row, through one interface. */
+/* Reading scans, row by row, through one interface: PNG, TIFF, JPEG, and rows of the caller's own. */
 #ifndef FLECK_SCAN_H
 #define FLECK_SCAN_H
 
@@ -15,7 +15,8 @@ extern "C" {
 typedef enum fleck_scan_format {
     FLECK_SCAN_PNG,
     FLECK_SCAN_TIFF,
-    FLECK_SCAN_JPEG
+    FLECK_SCAN_JPEG,
+    FLECK_SCAN_ROWS /* rows that a caller hands over */
 } fleck_scan_format;
 
 /*
@@ -49,7 +50,7 @@ typedef struct fleck_scan_info {
 
 typedef struct fleck_scan fleck_scan;
 
-/* "png", "tiff" or "jpeg"; static storage. */
+/* "png", "tiff", "jpeg" or "rows"; static storage. */
 FLECK_API const char *fleck_scan_format_name(fleck_scan_format format);
 
 /*
@@ -69,6 +70,59 @@ FLECK_API fleck_status fleck_scan_open(const char *path, size_t page, fleck_scan
 /* The same from bytes in memory, which are borrowed until fleck_scan_close. */
 FLECK_API fleck_status fleck_scan_open_memory(const void *bytes, size_t size, size_t page,
                                               fleck_scan **out, fleck_error *err);
+
+/*
+ * Rows that come from elsewhere than a file: a scanner that is just at it, a camera, a decoder of the
+ * caller's own. Pixels are as fleck_scan_info has them.
+ */
+typedef struct fleck_row_source {
+    size_t struct_bytes;     /* set by fleck_row_source_default */
+    void *context;           /* handed to both functions */
+    size_t width_px;         /* 1 to 2^31 - 1 */
+    size_t height_px;        /* likewise */
+    unsigned sample_bytes;   /* 1: uint8_t, 255 is full scale; 2: uint16_t in the machine's order, 65535 */
+    unsigned channels;       /* 1 grey, 3 RGB; larger is lighter */
+    bool has_alpha;          /* one straight alpha sample behind the colours of each pixel */
+    double ppi_x;            /* 1 to 1000000 pixels per inch; 0 and 0: not known */
+    double ppi_y;
+    const void *icc;         /* profile of the samples, NULL: none; borrowed as the source is */
+    size_t icc_bytes;
+    bool srgb;               /* the samples follow the sRGB curve of IEC 61966-2-1 */
+    double gamma;            /* they follow reflectance^gamma, 0.45455 for 1 / 2.2; 0: not known */
+    /*
+     * Fill the next row, number y_px, 0 at the top: width_px * (channels + alpha) * sample_bytes bytes.
+     * What it returns instead of FLECK_OK ends the reading and is handed on with *err, never NULL.
+     */
+    fleck_status (*read_row)(void *context, size_t y_px, void *row, fleck_error *err);
+    /*
+     * Begin at row 0: called whenever a scan is opened on the source, also for the first time. Rows must be
+     * the same each time. NULL: the rows can be had only once.
+     */
+    fleck_status (*start)(void *context, fleck_error *err);
+} fleck_row_source;
+
+/* 8-bit grey of unknown size, resolution and curve, without functions. */
+FLECK_API void fleck_row_source_init(fleck_row_source *source, size_t struct_bytes);
+
+/* The same as a value. */
+static inline fleck_row_source fleck_row_source_default(void)
+{
+    fleck_row_source source;
+
+    fleck_row_source_init(&source, sizeof source);
+    return source;
+}
+
+/*
+ * Open a scan on rows of the caller's. Its functions are called from within the calls on this scan,
+ * one at a time.
+ *
+ * source    copied; what it points to is borrowed until fleck_scan_close
+ *
+ * Errors: FLECK_BAD_CALL (a member out of range), what source->start returns, FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_scan_open_rows(const fleck_row_source *source, fleck_scan **out,
+                                            fleck_error *err);
 
 /* What the scan is; valid until fleck_scan_close. */
 FLECK_API const fleck_scan_info *fleck_scan_get_info(const fleck_scan *scan);

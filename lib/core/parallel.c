@@ -38,8 +38,8 @@ static void *run_worker(void *argument)
     return NULL;
 }
 
-void fleck_parallel_for(unsigned threads, size_t count,
-                        void (*work)(void *context, unsigned worker, size_t i), void *context)
+unsigned fleck_parallel_for(unsigned threads, size_t count,
+                            void (*work)(void *context, unsigned worker, size_t i), void *context)
 {
     struct shared shared = { .work = work, .context = context, .count = count };
     struct worker *workers = NULL;
@@ -64,4 +64,5 @@ void fleck_parallel_for(unsigned threads, size_t count,
     for (unsigned i = 0; i < started; i++)
         pthread_join(workers[i].thread, NULL);
     fleck_free(workers);
+    return started + 1;
 }

@@ -9,9 +9,9 @@
  * Call work(context, worker, i) once for each i from 0 to count - 1, on `threads` threads (the
  * caller's is one of them), worker being 0 to threads - 1. Pieces are taken in order; a piece must
  * write only what belongs to it. When fewer threads can be started, those there are do the work.
- * Returns when all is done.
+ * Returns when all is done, and how many threads were at it: no more than there were pieces.
  */
-void fleck_parallel_for(unsigned threads, size_t count,
-                        void (*work)(void *context, unsigned worker, size_t i), void *context);
+unsigned fleck_parallel_for(unsigned threads, size_t count,
+                            void (*work)(void *context, unsigned worker, size_t i), void *context);
 
 #endif

@@ -59,6 +59,8 @@ const char *fleck_scan_format_name(fleck_scan_format format)
         return "tiff";
     case FLECK_SCAN_JPEG:
         return "jpeg";
+    case FLECK_SCAN_ROWS:
+        return "rows";
     }
     return "";
 }
@@ -191,6 +193,29 @@ fleck_status fleck_scan_open_memory(const void *bytes, size_t size, size_t page,
         return fleck_fail(err, FLECK_BAD_CALL, "page 0 is asked for; pages count from 1");
     status = fleck_byte_source_open_memory(bytes, size, &source, err);
     return status == FLECK_OK ? open_source(source, page, out, err) : status;
+}
+
+fleck_status fleck_scan_open_rows(const fleck_row_source *source, fleck_scan **out, fleck_error *err)
+{
+    fleck_scan *scan = fleck_alloc_zeroed(1, sizeof *scan);
+    fleck_status status;
+
+    *out = NULL;
+    if (scan == NULL)
+        return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to open a scan; free some memory");
+    scan->kind = &fleck_scan_rows;
+    status = fleck_scan_rows_open(source, &scan->stored, &scan->reader, err);
+    if (status != FLECK_OK) {
+        fleck_scan_close(scan);
+        return status;
+    }
+    scan->pixel_bytes = scan->stored.info.sample_bytes *
+                        ((size_t)scan->stored.info.channels + (scan->stored.info.has_alpha ? 1 : 0));
+    /* no more than 8 bytes times 2^31 */
+    scan->stored_row_bytes = scan->stored.info.width_px * scan->pixel_bytes;
+    apply_orientation(scan);
+    *out = scan;
+    return FLECK_OK;
 }
 
 const fleck_scan_info *fleck_scan_get_info(const fleck_scan *scan)

@@ -34,6 +34,15 @@ typedef struct fleck_scan_kind {
 extern const fleck_scan_kind fleck_scan_png;
 extern const fleck_scan_kind fleck_scan_tiff;
 extern const fleck_scan_kind fleck_scan_jpeg;
+extern const fleck_scan_kind fleck_scan_rows; /* opened by the function below, on no bytes */
+
+/* Take over a source of rows when all in it is in range. Errors: FLECK_BAD_CALL. */
+fleck_status fleck_scan_rows_take(const fleck_row_source *source, fleck_row_source *known,
+                                  fleck_error *err);
+
+/* Check a source of rows, start it and tell what its scan is. Errors: as fleck_scan_open_rows. */
+fleck_status fleck_scan_rows_open(const fleck_row_source *source, fleck_scan_stored *stored,
+                                  void **reader, fleck_error *err);
 
 enum { FLECK_SCAN_ICC_LIMIT = 64 << 20 }; /* bytes; printer profiles have some 3 MB */
 

@@ -8,6 +8,8 @@
 
 #include <nettle/sha2.h>
 
+#include "core/memory.h"
+
 static void finish(struct sha256_ctx *context, char text[FLECK_SHA256_TEXT_BYTES])
 {
     static const char hex[] = "0123456789abcdef";
@@ -28,6 +30,34 @@ void fleck_sha256_bytes(const void *bytes, size_t size, char text[FLECK_SHA256_T
     sha256_init(&context);
     sha256_update(&context, size, bytes);
     finish(&context, text);
+}
+
+struct fleck_sha256 {
+    struct sha256_ctx context;
+};
+
+fleck_sha256 *fleck_sha256_new(void)
+{
+    fleck_sha256 *hash = fleck_alloc_array(1, sizeof *hash);
+
+    if (hash != NULL)
+        sha256_init(&hash->context);
+    return hash;
+}
+
+void fleck_sha256_add(fleck_sha256 *hash, const void *bytes, size_t size)
+{
+    sha256_update(&hash->context, size, bytes);
+}
+
+void fleck_sha256_finish(fleck_sha256 *hash, char text[FLECK_SHA256_TEXT_BYTES])
+{
+    finish(&hash->context, text);
+}
+
+void fleck_sha256_free(fleck_sha256 *hash)
+{
+    fleck_free(hash);
 }
 
 fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYTES],

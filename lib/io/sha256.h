@@ -18,4 +18,11 @@ fleck_status fleck_sha256_file(const char *path, char text[FLECK_SHA256_TEXT_BYT
 /* The same of bytes in memory. */
 void fleck_sha256_bytes(const void *bytes, size_t size, char text[FLECK_SHA256_TEXT_BYTES]);
 
+/* The same of bytes that come in pieces. NULL when there is no memory. */
+typedef struct fleck_sha256 fleck_sha256;
+fleck_sha256 *fleck_sha256_new(void);
+void fleck_sha256_add(fleck_sha256 *hash, const void *bytes, size_t size);
+void fleck_sha256_finish(fleck_sha256 *hash, char text[FLECK_SHA256_TEXT_BYTES]);
+void fleck_sha256_free(fleck_sha256 *hash); /* NULL is allowed */
+
 #endif

@@ -49,6 +49,7 @@ static bool make_part(const fleck_input *input, size_t column_count, const fleck
         .has_region = true,
         .region = *region,
         .tilt_deg = tilt_deg,
+        .source = input->source,
         .cells = copy_cells(input->cells, column_count),
     };
     return out->id != NULL && out->path != NULL && out->cells != NULL;

@@ -249,6 +249,7 @@ void fleck_inputs_clear(fleck_inputs *inputs)
         fleck_free(inputs->failures[i].message);
     }
     fleck_free(inputs->failures);
+    fleck_free(inputs->sources);
     fleck_free(inputs->places);
     fleck_free(inputs->whole_sha256);
     *inputs = (fleck_inputs){ 0 };

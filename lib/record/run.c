@@ -6,6 +6,7 @@
  */
 #include <math.h>
 #include <pthread.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -229,7 +230,7 @@ static void take_over(struct course *course, fleck_sheet *sheet, bool decided)
         fleck_record record;
 
         if (patch->skip || patch->failure.status != FLECK_OK ||
-            !fleck_run_folder_find_patch(course->folder, patch->input, sheet->sha256,
+            !fleck_run_folder_find_patch(course->folder, patch->input, sheet->source.sha256,
                                          course->options, sheet->mask, &record))
             continue;
         if (!still_holds(course, &record, decided)) {
@@ -261,8 +262,10 @@ static void first_round(void *context, unsigned worker, size_t i)
         return;
     fleck_sheet_identify(sheet);
     take_over(course, sheet, false);
-    if (all_skipped(sheet))
+    if (all_skipped(sheet)) {
+        fleck_sheet_clear(sheet);
         return;
+    }
     fleck_sheet_survey(sheet, course->threads_per_sheet);
     if (fleck_sheet_awaits_others(sheet))
         return;
@@ -401,7 +404,14 @@ static int by_path(const void *a, const void *b)
 
     if (order != 0)
         return order;
+    if (one->input->source != other->input->source)
+        return one->input->source < other->input->source ? -1 : 1;
     return one->index < other->index ? -1 : one->index > other->index;
+}
+
+static bool same_scan(const fleck_input *a, const fleck_input *b)
+{
+    return strcmp(a->path, b->path) == 0 && a->source == b->source;
 }
 
 static int by_first_index(const void *a, const void *b)
@@ -433,9 +443,13 @@ static fleck_status make_sheets(struct course *course, fleck_error *err)
     for (size_t i = 0; i < live; i++) {
         fleck_sheet *sheet;
 
-        if (i == 0 || strcmp(course->patches[i].input->path, course->patches[i - 1].input->path) != 0) {
+        if (i == 0 || !same_scan(course->patches[i].input, course->patches[i - 1].input)) {
             sheet = &course->sheets[course->sheet_count++];
-            sheet->path = course->patches[i].input->path;
+            sheet->source.path = course->patches[i].input->path;
+            sheet->source.page = course->options->page;
+            if (course->patches[i].input->source > 0)
+                sheet->source.given = &inputs->sources[course->patches[i].input->source - 1];
+            sheet->lock = &course->lock;
             sheet->options = course->options;
             sheet->observer = course->observer;
             sheet->budget = course->budget;
@@ -521,17 +535,32 @@ static void report_early_failures(struct course *course)
     }
 }
 
+static void note_threads(struct course *course, unsigned workers, unsigned asked)
+{
+    char message[128];
+
+    if (course->observer->note == NULL)
+        return;
+    snprintf(message, sizeof message, "%u of %u threads could be started: measuring takes longer", workers,
+             asked);
+    pthread_mutex_lock(&course->lock);
+    course->observer->note(course->observer->context, NULL, message);
+    pthread_mutex_unlock(&course->lock);
+}
+
 static fleck_status run_course(struct course *course, fleck_error *err)
 {
     const unsigned jobs = course->options->jobs > 0 ? course->options->jobs : core_count();
-    unsigned outer;
+    unsigned outer, workers;
 
     fleck_run_table_header(&course->patch_rows, course->inputs);
     fleck_text_add(&course->failure_rows, "id,path,message\n");
     report_early_failures(course);
     outer = jobs < course->sheet_count ? jobs : (unsigned)course->sheet_count;
     course->threads_per_sheet = outer > 0 ? jobs / outer : 1;
-    fleck_parallel_for(outer, course->sheet_count, first_round, course);
+    workers = fleck_parallel_for(outer, course->sheet_count, first_round, course);
+    if (workers < outer)
+        note_threads(course, workers, outer);
     if (course->inputs->slice_of > 0)
         check_surveyed(course);
     decide_together(course);

@@ -76,34 +76,12 @@ static void fail_all(fleck_sheet *sheet, const fleck_error *err)
     }
 }
 
-void fleck_sheet_identify(fleck_sheet *sheet)
-{
-    fleck_scan *scan = NULL;
-    fleck_error err = { 0 };
-
-    /* a file that is not there is told by the opening */
-    (void)fleck_file_stamp_take(sheet->path, &sheet->stamp);
-    /* opened first: a file of many gigabytes that is no scan must not be hashed to its end */
-    if (fleck_scan_open(sheet->path, sheet->options->page, &scan, &err) != FLECK_OK ||
-        fleck_sha256_file(sheet->path, sheet->sha256, &err) != FLECK_OK)
-        fail_all(sheet, &err);
-    fleck_scan_close(scan);
-}
-
-/*
- * Whether the file is still what was hashed. A new stamp alone is no harm (touched, or moved away and
- * back): the bytes decide then. All patches fail otherwise.
- */
+/* Whether the source is still what was hashed; all patches fail otherwise. */
 static bool is_unchanged(fleck_sheet *sheet)
 {
-    char sha256[FLECK_SHA256_TEXT_BYTES];
-    fleck_file_stamp stamp;
     fleck_error err = { 0 };
 
-    if (fleck_file_stamp_take(sheet->path, &stamp) &&
-        (fleck_file_stamp_same(&stamp, &sheet->stamp) ||
-         (fleck_sha256_file(sheet->path, sha256, NULL) == FLECK_OK &&
-          strcmp(sha256, sheet->sha256) == 0)))
+    if (fleck_sheet_source_is_unchanged(&sheet->source))
         return true;
     fleck_fail(&err, FLECK_BAD_INPUT, "changed or vanished while it was measured; measure it again");
     fail_all(sheet, &err);
@@ -118,6 +96,36 @@ static fleck_status check_stop(const fleck_sheet *sheet, fleck_error *err)
     if (observer->stop == NULL || !observer->stop(observer->context))
         return FLECK_OK;
     return fleck_fail(err, FLECK_NO_RESOURCE, "%s", fleck_stopped);
+}
+
+/* Something that changes no number but may be of interest. */
+static void note(const fleck_sheet *sheet, const char *message)
+{
+    if (sheet->observer->note == NULL)
+        return;
+    pthread_mutex_lock(sheet->lock);
+    sheet->observer->note(sheet->observer->context, sheet->source.path, message);
+    pthread_mutex_unlock(sheet->lock);
+}
+
+static fleck_status stop_identifying(void *context, fleck_error *err)
+{
+    return check_stop(context, err);
+}
+
+void fleck_sheet_identify(fleck_sheet *sheet)
+{
+    const size_t aside = fleck_sheet_source_bytes_aside(&sheet->source);
+    const bool in_memory = aside > 0 && budget_take(sheet->budget, aside);
+    fleck_error err = { 0 };
+
+    if (in_memory)
+        sheet->aside_bytes = aside;
+    else if (aside > 0)
+        note(sheet, "its rows come only once and are more than may be kept in memory: they are put aside "
+                    "in a temporary file");
+    if (fleck_sheet_source_identify(&sheet->source, in_memory, stop_identifying, sheet, &err) != FLECK_OK)
+        fail_all(sheet, &err);
 }
 
 static size_t pixel_bytes(const fleck_scan_info *info)
@@ -312,7 +320,7 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, ro
 static fleck_status open_scan(fleck_sheet *sheet, fleck_scan **scan, fleck_error *err)
 {
     const fleck_measure_options *const options = sheet->options;
-    fleck_status status = fleck_scan_open(sheet->path, options->page, scan, err);
+    fleck_status status = fleck_sheet_source_open(&sheet->source, scan, err);
 
     if (status != FLECK_OK)
         return status;
@@ -396,8 +404,8 @@ static fleck_status fill_source(const fleck_sheet *sheet, fleck_record *record, 
 {
     const fleck_scan_info *const info = &sheet->info;
 
-    record->source.path = fleck_copy_text(sheet->path);
-    record->source.sha256 = fleck_copy_text(sheet->sha256);
+    record->source.path = fleck_copy_text(sheet->source.path);
+    record->source.sha256 = fleck_copy_text(sheet->source.sha256);
     record->source.format = fleck_copy_text(fleck_scan_format_name(info->format));
     record->source.ppi_from = fleck_copy_text(sheet->resolution.from);
     record->source.width_px = (double)info->width_px;
@@ -500,6 +508,7 @@ static void measure_again(struct second_pass *pass)
     fleck_scan *scan = NULL;
     fleck_error err = { 0 };
 
+    note(sheet, "its pixels are more than may be kept in memory: it is decoded a second time");
     if (is_unchanged(sheet) && fleck_spool_new(&pass->spool, &err) != FLECK_OK)
         fail_all(sheet, &err);
     for (size_t i = 0; i < sheet->patch_count; i++) {
@@ -509,7 +518,7 @@ static void measure_again(struct second_pass *pass)
             begin_patch(pass, &sheet->patches[i], &rows);
         }
     }
-    if (fleck_scan_open(sheet->path, sheet->options->page, &scan, &err) == FLECK_OK) {
+    if (fleck_sheet_source_open(&sheet->source, &scan, &err) == FLECK_OK) {
         const fleck_scan_info *const info = fleck_scan_get_info(scan);
 
         if (info->width_px != sheet->info.width_px || info->height_px != sheet->info.height_px ||
@@ -567,6 +576,9 @@ void fleck_sheet_clear(fleck_sheet *sheet)
         fleck_patch_free(sheet->patches[i].patch);
         sheet->patches[i].patch = NULL;
     }
+    fleck_sheet_source_clear(&sheet->source);
+    budget_return(sheet->budget, sheet->aside_bytes);
+    sheet->aside_bytes = 0;
     fleck_tone_free(sheet->tone);
     sheet->tone = NULL;
     fleck_warnings_clear(&sheet->warnings);

@@ -3,12 +3,12 @@
 #ifndef FLECK_RECORD_SHEET_H
 #define FLECK_RECORD_SHEET_H
 
+#include <pthread.h>
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "io/file_stamp.h"
-#include "io/sha256.h"
 #include "record/patch.h"
+#include "record/sheet_source.h"
 
 /* Bytes of pixels that may be kept between the two passes, shared by the threads of a call. */
 typedef struct fleck_budget fleck_budget;
@@ -27,19 +27,16 @@ typedef struct fleck_sheet_patch {
 } fleck_sheet_patch;
 
 typedef struct fleck_sheet {
-    const char *path;
+    fleck_sheet_source source;
     const fleck_measure_options *options;
     const fleck_calibration *calibration; /* NULL: none */
     fleck_pool *pool;                     /* NULL: no threshold is pooled */
     const fleck_scan_mask *mask; /* NULL: none */
-    const fleck_measure_observer *observer; /* its members `patch` and `stop` alone are called */
+    const fleck_measure_observer *observer; /* its members `patch`, `stop` and `note` alone are called */
+    pthread_mutex_t *lock;                  /* held while `note` is called */
     fleck_budget *budget;
     fleck_sheet_patch *patches;
     size_t patch_count;
-
-    /* filled by fleck_sheet_identify */
-    fleck_file_stamp stamp; /* of the file before it was hashed */
-    char sha256[FLECK_SHA256_TEXT_BYTES];
 
     /* filled by the survey */
     fleck_scan_info info; /* without the profile's bytes */
@@ -47,12 +44,13 @@ typedef struct fleck_sheet {
     fleck_tone *tone;
     fleck_warnings warnings; /* of the scan, for each of its patches */
     size_t kept_bytes;
+    size_t aside_bytes; /* of rows that come only once, of the budget */
 } fleck_sheet;
 
 /* What a failure says that comes of the observer's wish to stop. */
 extern const char fleck_stopped[];
 
-/* Open the scan and hash it. On failure all patches carry the error. */
+/* Open the scan and hash it. On failure all patches carry the error. With fleck_sheet_clear at the end. */
 void fleck_sheet_identify(fleck_sheet *sheet);
 
 /*
