@@ -380,15 +380,8 @@ done:
 
 bool fleck_sheet_will_await_channel(const fleck_sheet *sheet)
 {
-    fleck_scan *scan = NULL;
-    bool awaits;
-
-    if (sheet->options->channel != FLECK_CHANNEL_AUTO)
-        return false;
-    awaits = fleck_scan_open(sheet->path, sheet->options->page, &scan, NULL) == FLECK_OK &&
-             fleck_scan_get_info(scan)->channels > 1;
-    fleck_scan_close(scan);
-    return awaits;
+    return sheet->options->channel == FLECK_CHANNEL_AUTO &&
+           fleck_sheet_source_channels(&sheet->source) > 1;
 }
 
 bool fleck_sheet_awaits_others(const fleck_sheet *sheet)

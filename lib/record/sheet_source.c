@@ -113,6 +113,19 @@ static fleck_status open_file_or_memory(const fleck_sheet_source *source, fleck_
                : fleck_scan_open_memory(source->given->bytes, source->given->size, source->page, scan, err);
 }
 
+unsigned fleck_sheet_source_channels(const fleck_sheet_source *source)
+{
+    fleck_scan *scan = NULL;
+    unsigned channels = 0;
+
+    if (is_rows(source))
+        return source->given->rows.channels;
+    if (open_file_or_memory(source, &scan, NULL) == FLECK_OK)
+        channels = fleck_scan_get_info(scan)->channels;
+    fleck_scan_close(scan);
+    return channels;
+}
+
 fleck_status fleck_sheet_source_identify(fleck_sheet_source *source, bool in_memory,
                                          fleck_status (*stop)(void *context, fleck_error *err),
                                          void *context, fleck_error *err)

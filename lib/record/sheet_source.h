@@ -42,6 +42,9 @@ fleck_status fleck_sheet_source_identify(fleck_sheet_source *source, bool in_mem
                                          fleck_status (*stop)(void *context, fleck_error *err),
                                          void *context, fleck_error *err);
 
+/* Colours of a pixel, without reading any; 0 when the scan cannot be opened. */
+unsigned fleck_sheet_source_channels(const fleck_sheet_source *source);
+
 /* A scan from its first row on. The source must stay where it is until the scan is closed. */
 fleck_status fleck_sheet_source_open(fleck_sheet_source *source, fleck_scan **out, fleck_error *err);
 
