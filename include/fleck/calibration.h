@@ -31,6 +31,7 @@ typedef struct fleck_length_mark {
     double residual_mm;                /* out: distance by the fitted ppi less length_mm */
 } fleck_length_mark;
 
+/* Resolution of the scanner, from distances that were measured on a target. */
 typedef struct fleck_calibration_length {
     double ppi_x, ppi_y;       /* NAN without this part */
     double ppi_x_se, ppi_y_se; /* standard errors; NAN from two marks, which fit exactly */
@@ -38,6 +39,7 @@ typedef struct fleck_calibration_length {
     size_t mark_count;
 } fleck_calibration_length;
 
+/* Whether a tone lies beyond what the scanner could record. */
 typedef enum fleck_clip {
     FLECK_CLIP_NONE,
     FLECK_CLIP_DARK, /* too many pixels at code 0 */
@@ -68,6 +70,7 @@ typedef struct fleck_tone_curve {
         high_code; /* beyond these a pixel lies outside: the end steps and their noise */
 } fleck_tone_curve;
 
+/* What codes mean, from a grey scale of known densities. */
 typedef struct fleck_calibration_tone {
     fleck_tone_step *steps; /* from light to dark */
     size_t step_count;      /* 0 without this part */

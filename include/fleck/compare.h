@@ -24,6 +24,7 @@ typedef struct fleck_compare_tolerance {
     bool percent;
 } fleck_compare_tolerance;
 
+/* Which groups, which measures, and what counts as the same. Everything pointed to is borrowed. */
 typedef struct fleck_compare_options {
     size_t struct_bytes; /* set by fleck_compare_options_default */
     const char *by; /* column that makes the groups; NULL: each run is one */
@@ -47,6 +48,7 @@ typedef struct fleck_compare_options {
     uint64_t seed;
 } fleck_compare_options;
 
+/* Each run is a group; seed 1. */
 FLECK_API void fleck_compare_options_init(fleck_compare_options *options, size_t struct_bytes);
 
 /* The defaults as a value. */
@@ -58,6 +60,7 @@ static inline fleck_compare_options fleck_compare_options_default(void)
     return options;
 }
 
+/* Three values: a difference that was not found is not sameness. */
 typedef enum fleck_verdict {
     FLECK_VERDICT_CANNOT_TELL,
     FLECK_VERDICT_SAME,        /* two one-sided tests put the difference within the tolerance */
@@ -67,6 +70,7 @@ typedef enum fleck_verdict {
 /* "cannot tell", "same" or "not the same". */
 FLECK_API const char *fleck_verdict_name(fleck_verdict verdict);
 
+/* A group and how much is in it. */
 typedef struct fleck_compare_group {
     char *name;     /* the cell's text, or the run */
     size_t patches; /* rows */
@@ -102,6 +106,7 @@ typedef struct fleck_size_comparison {
         p_permutation; /* by dealing out whole units anew; p_permutation is wasserstein_mm's */
 } fleck_size_comparison;
 
+/* A measure over all groups. */
 typedef struct fleck_compared_measure {
     char *measure;
     char *label,

@@ -15,6 +15,7 @@ extern "C" {
 #define FLECK_CONTACT_SCHEMA "fleck-contact"
 enum { FLECK_CONTACT_VERSION = 1, FLECK_CONTACT_BANDS = 1000 };
 
+/* How the trace is measured and what lay on the pad. */
 typedef struct fleck_contact_options {
     size_t struct_bytes; /* set by fleck_contact_options_default */
     /* area, tone and threshold; what concerns dots plays no part. NULL: the defaults. Borrowed */
@@ -46,6 +47,7 @@ typedef struct fleck_contact_part {
     double mean_pressure_kpa; /* load_kg * 9.80665 / contact_mm2; NAN without contact */
 } fleck_contact_part;
 
+/* Contact on one scan. Owns its texts and bands; ended with fleck_contact_clear. */
 typedef struct fleck_contact {
     char *path;
     char sha256[65];
@@ -75,6 +77,8 @@ typedef struct fleck_contact {
  */
 FLECK_API fleck_status fleck_contact_measure(const char *scan, const fleck_contact_options *options,
                                              fleck_contact *out, fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_contact_clear(fleck_contact *contact);
 
 /* What such numbers do not say; sentences, static storage. */

@@ -23,6 +23,9 @@ typedef struct fleck_edition_tolerance {
     bool percent;  /* of the reference's value */
 } fleck_edition_tolerance;
 
+/*
+ * Which prints, in which order, and what they are held against. Everything pointed to is borrowed.
+ */
 typedef struct fleck_edition_options {
     size_t struct_bytes; /* set by fleck_edition_options_default */
     const char *order;  /* column of numbers: the place in the edition; required */
@@ -52,6 +55,7 @@ static inline fleck_edition_options fleck_edition_options_default(void)
     return options;
 }
 
+/* Three values: what cannot be told is undecided. */
 typedef enum fleck_edition_verdict {
     FLECK_EDITION_UNDECIDED,
     FLECK_EDITION_REPRODUCIBLE,
@@ -61,6 +65,7 @@ typedef enum fleck_edition_verdict {
 /* "undecided", "reproducible", "not reproducible"; static storage. */
 FLECK_API const char *fleck_edition_verdict_name(fleck_edition_verdict verdict);
 
+/* A print and its place in the edition. */
 typedef struct fleck_edition_print {
     double order;
     char *name;     /* the print column's text, else the order's */
@@ -80,6 +85,9 @@ typedef struct fleck_edition_signal {
     size_t first, last;
 } fleck_edition_signal;
 
+/*
+ * One measure over the edition. In its own unit where nothing else is said; NAN: cannot be given.
+ */
 typedef struct fleck_edition_measure {
     char *measure;
     size_t n; /* prints that have it */
@@ -119,6 +127,10 @@ typedef struct fleck_edition_pair {
     double shift_x_mm, shift_y_mm, turn_deg;
 } fleck_edition_pair;
 
+/*
+ * Whether spots lie in the same places on neighbouring prints, as a worn plate or screen leaves
+ * them.
+ */
 typedef struct fleck_edition_pattern {
     double correlation, lo, hi; /* mean of the pairs with its 95 % interval; NAN when none could be laid */
     fleck_edition_pair *pairs;
@@ -135,6 +147,7 @@ typedef struct fleck_edition_plan {
 
 enum { FLECK_EDITION_PLANS = 2 };
 
+/* An edition judged. Start from {0}; ended with fleck_edition_clear. */
 typedef struct fleck_edition {
     char *order; /* column */
     fleck_edition_print *prints; /* by order */
@@ -172,6 +185,8 @@ typedef struct fleck_edition {
 FLECK_API fleck_status fleck_edition_judge(const fleck_study *study,
                                            const fleck_edition_options *options, fleck_edition *out,
                                            fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_edition_clear(fleck_edition *edition);
 
 /* The plan with number i, below FLECK_EDITION_PLANS, in words; freed with fleck_free(). NULL without memory. */
@@ -179,6 +194,8 @@ FLECK_API char *fleck_edition_plan_sentence(const fleck_edition *edition, size_t
 
 /* The result as JSON, and as a table with a row for each measure; freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_edition_to_json(const fleck_edition *edition);
+
+/* A row for each measure; freed with fleck_free(). NULL without memory. */
 FLECK_API char *fleck_edition_to_csv(const fleck_edition *edition);
 
 #ifdef __cplusplus

@@ -11,6 +11,7 @@
 extern "C" {
 #endif
 
+/* How a call ended; the rest of its outcome stands in its fleck_error and its outputs. */
 typedef enum fleck_status {
     FLECK_OK = 0,
     FLECK_BAD_INPUT,  /* this file or patch cannot be measured, others may be: exit code 1 */

@@ -1,5 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* All of libfleck. */
+/*
+ * All of libfleck.
+ *
+ * Threads: functions keep no state between calls, but for fleck_set_memory_hooks. They can be called from
+ * several threads at once as long as no two work on the same object and no two write the same file or folder.
+ * What else holds is said where it does.
+ *
+ * Memory: who gives an argument keeps it, unless it says otherwise; "borrowed" tells until when it must stay.
+ * Outputs of a call that fails are empty, or to be ended all the same where that is said.
+ *
+ * Errors: functions that can fail return a fleck_status and fill *err, which may be NULL. Numbers that cannot be
+ * given are NAN, and no error.
+ */
 #ifndef FLECK_FLECK_H
 #define FLECK_FLECK_H
 

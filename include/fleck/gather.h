@@ -14,6 +14,7 @@
 extern "C" {
 #endif
 
+/* How slices are put together. */
 typedef struct fleck_gather_options {
     size_t struct_bytes; /* set by fleck_gather_options_default */
     bool resume;         /* the folder may hold a run with the same settings: a gathering that was
@@ -70,6 +71,7 @@ static inline fleck_gather_observer fleck_gather_observer_default(void)
     return observer;
 }
 
+/* What a gathered run holds. */
 typedef struct fleck_gather_summary {
     size_t slices, measured, failed;
 } fleck_gather_summary;

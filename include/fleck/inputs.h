@@ -40,6 +40,10 @@ typedef struct fleck_input_source {
     fleck_row_source rows;
 } fleck_input_source;
 
+/*
+ * The list of patches. Start from {0}, fill it with the functions below; ended with
+ * fleck_inputs_clear.
+ */
 typedef struct fleck_inputs {
     fleck_input *items;
     size_t count;

@@ -16,6 +16,7 @@
 extern "C" {
 #endif
 
+/* What is looked for on a sheet. */
 typedef struct fleck_locate_options {
     size_t struct_bytes; /* set by fleck_locate_options_default */
     double ppi_x; /* pixels per inch; 0: as the calibration, else the file says */

@@ -18,6 +18,7 @@
 extern "C" {
 #endif
 
+/* Where reflectance is cut into ink and bare paper. */
 typedef enum fleck_threshold_method {
     FLECK_THRESHOLD_OTSU,   /* from each patch's own histogram */
     FLECK_THRESHOLD_POOLED, /* Otsu's from the histograms of all patches of the call together */
@@ -25,6 +26,10 @@ typedef enum fleck_threshold_method {
     FLECK_THRESHOLD_FIXED /* at fixed_reflectance */
 } fleck_threshold_method;
 
+/*
+ * How patches are measured. Begin with fleck_measure_options_default; what is pointed to is
+ * borrowed for the call.
+ */
 typedef struct fleck_measure_options {
     size_t struct_bytes; /* set by fleck_measure_options_default */
     double ppi_x; /* pixels per inch; 0: as the file says */
@@ -130,6 +135,7 @@ static inline fleck_measure_observer fleck_measure_observer_default(void)
     return observer;
 }
 
+/* How many patches there were; what could not be measured is counted in failed. */
 typedef struct fleck_measure_summary {
     size_t measured;
     size_t failed;

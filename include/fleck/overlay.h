@@ -25,6 +25,7 @@ enum {
     FLECK_CONTACT_MOST_PATCHES = 1000
 };
 
+/* How a patch is drawn. */
 typedef struct fleck_overlay_options {
     size_t struct_bytes; /* set by fleck_overlay_options_default */
     /* picture pixels per scan pixel, of oblong pixels of their shorter side, 0.001 to 16. From 2 on
@@ -32,6 +33,7 @@ typedef struct fleck_overlay_options {
     double scale;
 } fleck_overlay_options;
 
+/* The scale is chosen from the patch. */
 FLECK_API void fleck_overlay_options_init(fleck_overlay_options *options, size_t struct_bytes);
 
 /* The defaults as a value. */
@@ -122,6 +124,7 @@ typedef struct fleck_contact_patch {
     const char *factor; /* its cell in the column that orders the sheet; NULL without one */
 } fleck_contact_patch;
 
+/* What a contact sheet shows. */
 typedef struct fleck_contact_summary {
     size_t shown;
     size_t without_picture; /* measured by an earlier part of the run that made no pictures */

@@ -80,6 +80,7 @@ FLECK_API fleck_status fleck_pattern_empty_f(const fleck_point_mm *points, size_
 
 /* ---- clustered, random or regular ---- */
 
+/* How dots lie to each other, against dots placed at random. */
 typedef enum fleck_order {
     FLECK_ORDER_NONE, /* cannot be told; see `why` */
     FLECK_ORDER_CLUSTERED,
@@ -90,6 +91,7 @@ typedef enum fleck_order {
 /* "clustered", "random" or "regular", static storage; NULL for none. */
 FLECK_API const char *fleck_order_name(fleck_order order);
 
+/* How thoroughly the pattern is tried against chance. */
 typedef struct fleck_pattern_options {
     size_t struct_bytes; /* set by fleck_pattern_options_default */
     size_t simulations; /* of dots at random places, 19 or more; 0: no verdict */

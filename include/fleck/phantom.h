@@ -16,6 +16,7 @@ extern "C" {
 #define FLECK_PHANTOM_SCHEMA "fleck-phantom-truth"
 enum { FLECK_PHANTOM_VERSION = 1 };
 
+/* What is drawn. */
 typedef enum fleck_phantom_kind {
     FLECK_PHANTOM_DISCS,     /* Poisson centres, overlaps allowed: a Boolean model */
     FLECK_PHANTOM_SEPARATE,  /* discs that never touch, by random sequential addition */
@@ -26,6 +27,7 @@ typedef enum fleck_phantom_kind {
 } fleck_phantom_kind;
 enum { FLECK_PHANTOM_KINDS = 6 };
 
+/* How the diameters of discs are spread. */
 typedef enum fleck_phantom_sizes {
     FLECK_PHANTOM_FIXED,     /* every disc has the median diameter */
     FLECK_PHANTOM_LOGNORMAL, /* median and geometric standard deviation */
@@ -86,6 +88,7 @@ FLECK_API const char *fleck_phantom_kind_name(fleck_phantom_kind kind);
 /* "fixed", "lognormal", "uniform"; static storage. */
 FLECK_API const char *fleck_phantom_sizes_name(fleck_phantom_sizes sizes);
 
+/* A picture drawn in memory, with its truth. */
 typedef struct fleck_phantom fleck_phantom;
 
 /*

@@ -99,6 +99,8 @@ static inline fleck_phantom_sheet_options fleck_phantom_sheet_options_default(vo
     fleck_phantom_sheet_options_init(&options, sizeof options);
     return options;
 }
+
+/* The only home of the defaults. */
 FLECK_API fleck_phantom_grid fleck_phantom_grid_default(void);
 
 /*
@@ -127,6 +129,7 @@ FLECK_API fleck_status fleck_phantom_patches_from_csv(const char *path,
                                                       fleck_phantom_patch **out, size_t *count,
                                                       fleck_error *err);
 
+/* A sheet that was laid out and can be written. */
 typedef struct fleck_phantom_sheet fleck_phantom_sheet;
 
 /*

@@ -28,6 +28,7 @@ typedef struct fleck_plan_value {
 
 /* ---- how many patches ---- */
 
+/* What differences are to be found. Everything pointed to is borrowed. */
 typedef struct fleck_plan_options {
     size_t struct_bytes; /* set by fleck_plan_options_default */
     const fleck_plan_value
@@ -45,6 +46,7 @@ typedef struct fleck_plan_options {
     double power;     /* chance to find the difference, 0.8 */
 } fleck_plan_options;
 
+/* Level 0.05, power 0.8. */
 FLECK_API void fleck_plan_options_init(fleck_plan_options *options, size_t struct_bytes);
 
 /* The defaults as a value. */
@@ -74,6 +76,7 @@ typedef struct fleck_plan_number {
     double shown[FLECK_PLAN_SIZES]; /* difference that groups of these sizes would show */
 } fleck_plan_number;
 
+/* How many patches. Start from {0}; ended with fleck_plan_clear. */
 typedef struct fleck_plan {
     char *unit; /* what is counted: the column's name, or "patch" */
     double alpha, power;
@@ -100,10 +103,13 @@ FLECK_API const size_t *fleck_plan_sizes(void);
 FLECK_API fleck_status fleck_plan_numbers(const fleck_study *pilot,
                                           const fleck_plan_options *options, fleck_plan *out,
                                           fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_plan_clear(fleck_plan *plan);
 
 /* ---- over what area ---- */
 
+/* How well each measure is to be known. */
 typedef struct fleck_plan_area_options {
     size_t struct_bytes; /* set by fleck_plan_area_options_default */
     const fleck_plan_value
@@ -140,6 +146,7 @@ typedef struct fleck_plan_area {
     double dots;            /* expected in the square; NAN when they are not known */
 } fleck_plan_area;
 
+/* How large a patch. Start from {0}; ended with fleck_plan_areas_clear. */
 typedef struct fleck_plan_areas {
     fleck_plan_area *areas;
     size_t area_count;
@@ -167,16 +174,20 @@ FLECK_API fleck_status fleck_plan_areas_study(const fleck_study *pilot,
 FLECK_API fleck_status fleck_plan_areas_records(const fleck_record *records, size_t count,
                                                 const fleck_plan_area_options *options,
                                                 fleck_plan_areas *out, fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_plan_areas_clear(fleck_plan_areas *areas);
 
 /* ---- in which order ---- */
 
+/* A factor and the levels it is tried at; borrowed. */
 typedef struct fleck_plan_factor {
     const char *name;
     const char *const *levels; /* as they are to stand in the manifest */
     size_t level_count;
 } fleck_plan_factor;
 
+/* A print that is to be made. */
 typedef struct fleck_plan_print {
     size_t block;  /* from 0 */
     size_t *level; /* of each factor */
@@ -207,6 +218,8 @@ typedef struct fleck_plan_order {
 FLECK_API fleck_status fleck_plan_order_make(const fleck_plan_factor *factors, size_t factor_count,
                                              size_t repeats, uint64_t seed, fleck_plan_order *out,
                                              fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_plan_order_clear(fleck_plan_order *order);
 
 /* ---- as text, freed with fleck_free(); NULL without memory ---- */
@@ -214,13 +227,19 @@ FLECK_API void fleck_plan_order_clear(fleck_plan_order *order);
 /* The parts that there are, others NULL, in one document. */
 FLECK_API char *fleck_plan_to_json(const fleck_plan *plan, const fleck_plan_areas *areas,
                                    const fleck_plan_order *order);
+
+/* A row for each number of the plan. */
 FLECK_API char *fleck_plan_to_csv(const fleck_plan *plan);
+
+/* A row for each measure and its square. */
 FLECK_API char *fleck_plan_areas_to_csv(const fleck_plan_areas *areas);
 /* A manifest to fill in: scan and what was measured while printing are empty. */
 FLECK_API char *fleck_plan_order_to_csv(const fleck_plan_order *order);
 
 /* What the numbers rest on; sentences, static storage. */
 FLECK_API const char *const *fleck_plan_assumptions(size_t *count);
+
+/* The same for areas. */
 FLECK_API const char *const *fleck_plan_area_assumptions(size_t *count);
 
 #ifdef __cplusplus

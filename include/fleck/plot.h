@@ -24,6 +24,7 @@
 extern "C" {
 #endif
 
+/* Kind of file. */
 typedef enum fleck_plot_format { FLECK_PLOT_SVG, FLECK_PLOT_PDF, FLECK_PLOT_PNG } fleck_plot_format;
 
 /* Width on the page; the height follows from what is to be told. */
@@ -32,12 +33,14 @@ typedef enum fleck_plot_size {
     FLECK_PLOT_PAGE    /* 170 mm */
 } fleck_plot_size;
 
+/* How an axis is divided. */
 typedef enum fleck_plot_scale {
     FLECK_PLOT_LINEAR,
     FLECK_PLOT_LOG,
     FLECK_PLOT_NAMES /* x only: place i = 0, 1, ... stands for names[i] */
 } fleck_plot_scale;
 
+/* An axis. What it points to is copied. */
 typedef struct fleck_plot_axis {
     const char *label; /* NULL: none */
     const char *unit;  /* put in brackets behind the label; NULL: none */
@@ -48,6 +51,7 @@ typedef struct fleck_plot_axis {
     const char *const *names; /* a long name is shortened in its middle */
 } fleck_plot_axis;
 
+/* How the values of a series are drawn, and which of its arrays that takes. */
 typedef enum fleck_plot_kind {
     FLECK_PLOT_LINE,      /* x, y; a NAN breaks the line */
     FLECK_PLOT_POINTS,    /* x, y */
@@ -70,6 +74,7 @@ typedef enum fleck_plot_look {
     FLECK_LOOK_QUIET   /* grey, rings, dashed: limits and references */
 } fleck_plot_look;
 
+/* Sign at each point. */
 typedef enum fleck_plot_marker {
     FLECK_MARKER_OF_LOOK,
     FLECK_MARKER_DISC,
@@ -81,6 +86,7 @@ typedef enum fleck_plot_marker {
     FLECK_MARKER_DASH
 } fleck_plot_marker;
 
+/* How a line is broken. */
 typedef enum fleck_plot_dash {
     FLECK_DASH_OF_LOOK,
     FLECK_DASH_NONE,
@@ -89,6 +95,7 @@ typedef enum fleck_plot_dash {
     FLECK_DASH_DASH_DOT
 } fleck_plot_dash;
 
+/* Values that belong together. What it points to is copied. */
 typedef struct fleck_plot_series {
     fleck_plot_kind kind;
     const char *name; /* for the key above the plot, those of equal names share one entry; of a rule
@@ -118,7 +125,10 @@ typedef struct fleck_plot {
     fleck_error error;
 } fleck_plot;
 
+/* The axis along the lower edge. Kept failures: FLECK_NO_RESOURCE. */
 FLECK_API void fleck_plot_set_x(fleck_plot *plot, const fleck_plot_axis *axis);
+
+/* The axis along the left edge. Kept failures: FLECK_NO_RESOURCE. */
 FLECK_API void fleck_plot_set_y(fleck_plot *plot, const fleck_plot_axis *axis);
 
 /* Kept failures: FLECK_BAD_CALL (an array that the kind needs is missing), FLECK_NO_RESOURCE. */

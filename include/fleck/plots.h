@@ -24,6 +24,8 @@ typedef struct fleck_plot_sizes {
     double cutoff_mm;
     double lognormal_median_mm, lognormal_gsd; /* of the curve */
 } fleck_plot_sizes;
+
+/* Fill a plot that starts from {0} with sizes; a failure is kept in it, as fleck_plot says. */
 FLECK_API void fleck_plot_fill_sizes(fleck_plot *plot, const fleck_plot_sizes *sizes);
 
 /*
@@ -37,6 +39,8 @@ typedef struct fleck_plot_spacing {
     const double *weight; /* NULL: all the same */
     double mean_mm;       /* marked */
 } fleck_plot_spacing;
+
+/* Fill a plot that starts from {0} with distances; a failure is kept in it, as fleck_plot says. */
 FLECK_API void fleck_plot_fill_spacing(fleck_plot *plot, const fleck_plot_spacing *spacing);
 
 /* Power against frequency, both logarithmic, with the dominant spacing marked. */
@@ -48,6 +52,10 @@ typedef struct fleck_plot_spectrum {
     size_t tiles, tile_px;        /* for the caption; 0: not known */
     double dominant_spacing_mm;
 } fleck_plot_spectrum;
+
+/*
+ * Fill a plot that starts from {0} with the spectrum; a failure is kept in it, as fleck_plot says.
+ */
 FLECK_API void fleck_plot_fill_spectrum(fleck_plot *plot, const fleck_plot_spectrum *spectrum);
 
 /* Chords of one phase in classes, as fleck_chord_lengths gives them. */
@@ -58,9 +66,13 @@ typedef struct fleck_plot_chords_of {
     double chords; /* how many; NAN: not known */
     double mean_mm;
 } fleck_plot_chords_of;
+
+/* Chords of both phases. */
 typedef struct fleck_plot_chords {
     fleck_plot_chords_of ink, bare;
 } fleck_plot_chords;
+
+/* Fill a plot that starts from {0} with chords; a failure is kept in it, as fleck_plot says. */
 FLECK_API void fleck_plot_fill_chords(fleck_plot *plot, const fleck_plot_chords *chords);
 
 /* Two-point covariance C(h), which tends to the square of the coverage. */
@@ -71,6 +83,11 @@ typedef struct fleck_plot_covariance {
     const double *model; /* a fitted model at the same lags; NULL: none */
     double coverage;
 } fleck_plot_covariance;
+
+/*
+ * Fill a plot that starts from {0} with the covariance; a failure is kept in it, as fleck_plot
+ * says.
+ */
 FLECK_API void fleck_plot_fill_covariance(fleck_plot *plot,
                                           const fleck_plot_covariance *covariance);
 
@@ -82,6 +99,10 @@ typedef struct fleck_plot_order {
     const double *l_minus_r_mm;
     const double *lo_mm, *hi_mm; /* NULL: no envelope */
 } fleck_plot_order;
+
+/*
+ * Fill a plot that starts from {0} with the pattern; a failure is kept in it, as fleck_plot says.
+ */
 FLECK_API void fleck_plot_fill_order(fleck_plot *plot, const fleck_plot_order *order);
 
 /* A measure in groups: each patch a point, and beside them the mean with its 95 % interval by
@@ -96,6 +117,8 @@ typedef struct fleck_plot_groups {
     size_t groups;
     const char *const *names;
 } fleck_plot_groups;
+
+/* Fill a plot that starts from {0} with groups; a failure is kept in it, as fleck_plot says. */
 FLECK_API void fleck_plot_fill_groups(fleck_plot *plot, const fleck_plot_groups *groups);
 
 /* A measure against a factor, with the straight line of least squares and the 95 % interval of its
@@ -105,6 +128,11 @@ typedef struct fleck_plot_factor {
     size_t count;
     const double *x, *y;
 } fleck_plot_factor;
+
+/*
+ * Fill a plot that starts from {0} with a measure against a factor; a failure is kept in it, as
+ * fleck_plot says.
+ */
 FLECK_API void fleck_plot_fill_factor(fleck_plot *plot, const fleck_plot_factor *factor);
 
 /* Individuals in their order with the limits of control; those beyond are marked and named. */
@@ -116,6 +144,8 @@ typedef struct fleck_plot_chart {
     const char *const *ids; /* NULL: the number in the order */
     double centre, lcl, ucl;
 } fleck_plot_chart;
+
+/* Fill a plot that starts from {0} with the chart; a failure is kept in it, as fleck_plot says. */
 FLECK_API void fleck_plot_fill_chart(fleck_plot *plot, const fleck_plot_chart *chart);
 
 #ifdef __cplusplus

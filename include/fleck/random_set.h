@@ -127,6 +127,7 @@ typedef struct fleck_grain {
 
 /* ---- all of it, from the rows of a patch ---- */
 
+/* How far, how thoroughly and by how many threads a random set is looked at. */
 typedef struct fleck_random_set_options {
     size_t struct_bytes; /* set by fleck_random_set_options_default */
     double

@@ -137,6 +137,7 @@ typedef struct fleck_record {
     fleck_warnings warnings;
 } fleck_record;
 
+/* What kind of value a key has. */
 typedef enum fleck_key_kind {
     FLECK_KEY_TEXT,
     FLECK_KEY_WHOLE, /* a double that holds a whole number */

@@ -32,6 +32,7 @@ typedef struct fleck_relate_held {
     const char *value;
 } fleck_relate_held;
 
+/* A texture that is wanted. */
 typedef struct fleck_relate_target {
     const char *measure;
     double value;
@@ -44,6 +45,7 @@ typedef struct fleck_relate_expectation {
     int sign; /* 1 or -1 */
 } fleck_relate_expectation;
 
+/* What is related to what. Everything pointed to is borrowed. */
 typedef struct fleck_relate_options {
     size_t struct_bytes; /* set by fleck_relate_options_default */
     const char *const *factors; /* columns of numbers */
@@ -75,6 +77,7 @@ typedef struct fleck_relate_options {
     double stock_g_per_ml;
 } fleck_relate_options;
 
+/* No factors yet. */
 FLECK_API void fleck_relate_options_init(fleck_relate_options *options, size_t struct_bytes);
 
 /* The defaults as a value. */
@@ -92,6 +95,7 @@ typedef struct fleck_relate_term {
     double coefficient, se, t, p, ci_lo, ci_hi; /* 95 % */
 } fleck_relate_term;
 
+/* Which way a measure goes when a factor rises. */
 typedef enum fleck_relate_direction {
     FLECK_RELATE_CANNOT_TELL,
     FLECK_RELATE_RISES,
@@ -124,6 +128,7 @@ typedef struct fleck_relate_influence {
     bool high_leverage, high_cook;
 } fleck_relate_influence;
 
+/* The fit of one measure. */
 typedef struct fleck_relate_measure {
     char *measure;
     bool fitted; /* false: too few patches or nothing to fit; a warning says why */
@@ -157,6 +162,7 @@ typedef struct fleck_relate_mix {
     char *sentence; /* the arithmetic */
 } fleck_relate_mix;
 
+/* Whether there is a setting that gives the wanted texture. */
 typedef enum fleck_relate_verdict {
     FLECK_RELATE_ONE_SETTING,
     FLECK_RELATE_SEVERAL_SETTINGS,
@@ -164,16 +170,19 @@ typedef enum fleck_relate_verdict {
     FLECK_RELATE_UNSURE_SETTING /* the data do not settle it */
 } fleck_relate_verdict;
 
+/* A value with its interval. */
 typedef struct fleck_relate_interval {
     double value, lo, hi;
 } fleck_relate_interval;
 
+/* A setting that should give the wanted texture. */
 typedef struct fleck_relate_answer {
     fleck_relate_interval setting[FLECK_RELATE_SOLVED]; /* of each factor solved for, 95 % */
     fleck_relate_interval
         expected[FLECK_RELATE_TARGETS]; /* of each target; lo, hi: one further patch */
 } fleck_relate_answer;
 
+/* The fit turned round: settings for a wanted texture. */
 typedef struct fleck_relate_recipe {
     bool asked;
     fleck_relate_verdict verdict;

@@ -20,6 +20,7 @@ typedef struct fleck_report_tolerance {
     bool percent;
 } fleck_report_tolerance;
 
+/* What the page tells beside the patches themselves. Everything pointed to is borrowed. */
 typedef struct fleck_report_options {
     size_t struct_bytes; /* set by fleck_report_options_default */
     const char *title;     /* NULL: from the run's name */
@@ -51,6 +52,7 @@ static inline fleck_report_options fleck_report_options_default(void)
     return options;
 }
 
+/* What became of the page. */
 typedef struct fleck_report_summary {
     size_t patches;
     size_t with_pictures; /* patches with a picture of their dots */

@@ -29,6 +29,7 @@ FLECK_API const char *fleck_run_plot_name(fleck_run_plot plot);
 /* False for a name that is none. */
 FLECK_API bool fleck_run_plot_from_name(const char *name, fleck_run_plot *plot);
 
+/* Which plots of which patches, and where to. Everything pointed to is borrowed. */
 typedef struct fleck_run_plots_options {
     size_t struct_bytes; /* set by fleck_run_plots_options_default */
     const char *folder; /* made when it is not there; NULL: RUN/plots */
@@ -56,6 +57,7 @@ static inline fleck_run_plots_options fleck_run_plots_options_default(void)
     return options;
 }
 
+/* What was drawn. */
 typedef struct fleck_run_plots_summary {
     size_t files;
     size_t without_data; /* plots that had nothing to show */

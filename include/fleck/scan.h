@@ -12,6 +12,7 @@
 extern "C" {
 #endif
 
+/* Where pixels come from. */
 typedef enum fleck_scan_format {
     FLECK_SCAN_PNG,
     FLECK_SCAN_TIFF,
@@ -48,6 +49,7 @@ typedef struct fleck_scan_info {
     bool jpeg_halved_colour; /* of JPEG: colour is kept at a lower resolution than lightness */
 } fleck_scan_info;
 
+/* A scan that is being read. */
 typedef struct fleck_scan fleck_scan;
 
 /* "png", "tiff", "jpeg" or "rows"; static storage. */

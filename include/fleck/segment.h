@@ -15,6 +15,7 @@ extern "C" {
 
 enum { FLECK_LEVELS = 65536 }; /* levels of quantised reflectance */
 
+/* Which side of the cut is ink. */
 typedef enum fleck_ink {
     FLECK_INK_DARK, /* ink is q <= k */
     FLECK_INK_LIGHT /* pale pigment on dark paper: ink is q > k */
@@ -95,7 +96,10 @@ FLECK_API fleck_status fleck_mask_new(size_t width_px, size_t height_px, fleck_m
 /* Let pixels start_px to end_px - 1 of a row, which must be there, be inside. */
 FLECK_API void fleck_mask_add_run(fleck_mask *mask, size_t y_px, size_t start_px, size_t end_px);
 
+/* Columns of the box. */
 FLECK_API size_t fleck_mask_width_px(const fleck_mask *mask);
+
+/* Rows of the box. */
 FLECK_API size_t fleck_mask_height_px(const fleck_mask *mask);
 
 /* Number of inside pixels. */
@@ -123,6 +127,7 @@ FLECK_API void fleck_mask_free(fleck_mask *mask);
 
 /* ---- connected components ---- */
 
+/* The two kinds of place on a patch. */
 typedef enum fleck_phase {
     FLECK_PHASE_INK, /* 8-connected: dots */
     FLECK_PHASE_BARE /* 4-connected: flecks */

@@ -88,6 +88,7 @@ FLECK_API fleck_status fleck_gaps(const fleck_blob *blobs, size_t n,
 typedef fleck_status (*fleck_row_reader)(void *context, size_t y_px, uint16_t *q,
                                          fleck_error *err);
 
+/* What tones of dots are taken from. */
 typedef struct fleck_dot_tone_input {
     const fleck_geometry *geometry;
     const fleck_mask *mask; /* of that size; NULL: the whole region */
@@ -125,6 +126,7 @@ typedef struct fleck_patch_tone {
                            come out small by the ink's own reflectance over that of the paper */
 } fleck_patch_tone;
 
+/* Tone and edge of one dot. */
 typedef struct fleck_dot_tone {
     double mean_reflectance; /* of the dot's pixels */
     double density;          /* -log10 of it, ISO 5-4; NAN for 0 */
@@ -162,6 +164,7 @@ typedef struct fleck_split_part {
     uint64_t area_px; /* all parts of a dot add up to its area */
 } fleck_split_part;
 
+/* All parts of all dots; ended with fleck_split_clear. */
 typedef struct fleck_split {
     fleck_split_part *parts; /* by dot, then by the first pixel of their deepest point */
     size_t count;

@@ -92,12 +92,14 @@ typedef struct fleck_size_distribution {
     fleck_size_intervals intervals;
 } fleck_size_distribution;
 
+/* How intervals and the test against a lognormal law are drawn. */
 typedef struct fleck_size_options {
     size_t struct_bytes; /* set by fleck_size_options_default */
     uint64_t seed;
     size_t resamples; /* of the intervals and of the test, at least 99; 0: neither is made */
 } fleck_size_options;
 
+/* Seed 1, 999 resamples. */
 FLECK_API void fleck_size_options_init(fleck_size_options *options, size_t struct_bytes);
 
 /* The defaults as a value. */
@@ -113,10 +115,10 @@ static inline fleck_size_options fleck_size_options_default(void)
  * Describe the sizes of the counted components of one phase.
  *
  * counted            n components at or above the cutoff, in any order; borrowed
- * weights_per_px2    their weights, as fleck_edge_weights gives them; NULL: those of the whole
- * region mask               of the region's size; NULL: the whole region cutoff_mm          the
- * equivalent diameter from which components were counted, >= 0 out                to be ended with
- * fleck_size_distribution_clear; empty on failure
+ * weights_per_px2    their weights, as fleck_edge_weights gives them; NULL: those of the whole region
+ * mask               of the region's size; NULL: the whole region
+ * cutoff_mm          the equivalent diameter from which components were counted, >= 0
+ * out                to be ended with fleck_size_distribution_clear; empty on failure
  *
  * The order of the list changes no digit, and the seed gives the same numbers each time.
  * O(n log n + resamples sqrt n). Errors: FLECK_BAD_CALL (options, size, cutoff), FLECK_NO_RESOURCE.
@@ -141,8 +143,7 @@ FLECK_API void fleck_size_distribution_clear(fleck_size_distribution *distributi
  *
  * gsd               >= 1
  * relative_error    delta, > 0
- * confidence        above 0, below 1; u is the normal deviate that leaves half of the rest on each
- * side
+ * confidence        above 0, below 1; u is the normal deviate that leaves half of the rest on each side
  *
  * Returns a number that is not rounded; NAN for arguments out of their range.
  * Source: Masuda & Iinoya (1971), J. Chem. Eng. Japan 4, 60-66; ISO 13322-1.

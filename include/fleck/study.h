@@ -15,6 +15,7 @@
 extern "C" {
 #endif
 
+/* Patches of one or more runs, with all columns of their tables. */
 typedef struct fleck_study fleck_study;
 
 /* Stands for "no such column". */
@@ -41,15 +42,24 @@ FLECK_API fleck_status fleck_study_read(const char *const *runs, size_t count, f
 /* End a study; NULL is allowed. */
 FLECK_API void fleck_study_free(fleck_study *study);
 
+/* Number of runs that were read. */
 FLECK_API size_t fleck_study_run_count(const fleck_study *study);
 /* The folder as it was given. */
 FLECK_API const char *fleck_study_run_path(const fleck_study *study, size_t run);
 
+/* Number of patches of all runs; they stand run after run, in the order of each table. */
 FLECK_API size_t fleck_study_row_count(const fleck_study *study);
+
+/* Id of a patch; owned by the study. */
 FLECK_API const char *fleck_study_id(const fleck_study *study, size_t row);
+
+/* The run that a patch is of, from 0. */
 FLECK_API size_t fleck_study_run_of(const fleck_study *study, size_t row);
 
+/* Number of columns of all tables together, the id not counted. */
 FLECK_API size_t fleck_study_column_count(const fleck_study *study);
+
+/* Name of a column; owned by the study. */
 FLECK_API const char *fleck_study_column_name(const fleck_study *study, size_t column);
 /* Whether it is a measure of the key table, not a column of the user's own. */
 FLECK_API bool fleck_study_column_is_measure(const fleck_study *study, size_t column);
@@ -93,6 +103,8 @@ typedef struct fleck_study_dots {
  */
 FLECK_API fleck_status fleck_study_read_dots(const fleck_study *study, size_t row,
                                              fleck_study_dots *dots, fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_study_dots_clear(fleck_study_dots *dots);
 
 /* Rows that are one replicate: patches of one batch of paste, of one print. */
@@ -114,6 +126,8 @@ typedef struct fleck_study_units {
 FLECK_API fleck_status fleck_study_group_units(const fleck_study *study, size_t column,
                                                const size_t *group_of_row, fleck_study_units *units,
                                                fleck_error *err);
+
+/* Free what it owns and start anew; NULL is allowed. */
 FLECK_API void fleck_study_units_clear(fleck_study_units *units);
 
 /* The measures that a study command takes when it is not told: "ink.coverage", ... ; static storage. */

@@ -13,6 +13,7 @@
 extern "C" {
 #endif
 
+/* What of a colour is measured. */
 typedef enum fleck_channel {
     FLECK_CHANNEL_LUMINANCE, /* 0.2126 R + 0.7152 G + 0.0722 B in linear light */
     FLECK_CHANNEL_RED,

@@ -106,6 +106,74 @@ static void all_that_is_taken_through_hooks_is_given_back(void **state)
     assert_int_equal(counts.taken, counts.returned);
 }
 
+/* Discs of 12 pixels on a lattice of 30. */
+static fleck_status read_row(void *context, size_t y_px, void *row, fleck_error *err)
+{
+    (void)context;
+    (void)err;
+    for (size_t x = 0; x < 300; x++) {
+        const int dx = (int)(x % 30) - 15, dy = (int)(y_px % 30) - 15;
+
+        ((unsigned char *)row)[x] = dx * dx + dy * dy <= 36 ? 40 : 230;
+    }
+    return FLECK_OK;
+}
+
+/* Rows that come only once, kept or put into a file. The counters are plain: one thread at a time. */
+static fleck_status measure(size_t memory_bytes, fleck_measure_summary *summary, fleck_error *err)
+{
+    fleck_measure_options options = fleck_measure_options_default();
+    fleck_row_source source = fleck_row_source_default();
+    fleck_inputs inputs = { 0 };
+    fleck_status status;
+
+    options.jobs = 1;
+    options.simulations = 0;
+    options.memory_bytes = memory_bytes;
+    source.read_row = read_row;
+    source.width_px = source.height_px = 300;
+    source.ppi_x = source.ppi_y = 600;
+    status = fleck_inputs_add_rows(&inputs, "lattice", &source, err);
+    if (status == FLECK_OK)
+        status = fleck_measure(&inputs, &options, NULL, NULL, summary, err);
+    fleck_inputs_clear(&inputs);
+    return status;
+}
+
+static void a_measurement_gives_back_all_it_took(void **state)
+{
+    fleck_measure_summary summary = { 0 };
+    fleck_error err = { 0 };
+    const size_t before = counts.taken;
+
+    (void)state;
+    assert_int_equal(measure(0, &summary, &err), FLECK_OK);
+    assert_int_equal(summary.measured, 1);
+    assert_true(counts.taken > before + 100);
+    assert_int_equal(counts.taken, counts.returned);
+}
+
+/* Those that belong to the list and to the reading of rows come first. */
+static void a_measurement_bears_each_of_its_first_refusals(void **state)
+{
+    (void)state;
+    for (size_t memory_bytes = 0; memory_bytes < 2; memory_bytes++) {
+        for (size_t n = 1; n <= 60; n++) {
+            fleck_measure_summary summary = { 0 };
+            fleck_error err = { 0 };
+            fleck_status status;
+
+            counts.fail_at = n;
+            status = measure(memory_bytes, &summary, &err);
+            assert_int_equal(counts.taken, counts.returned);
+            /* what is kept in memory is put into a file when there is none, for one */
+            assert_true(status == FLECK_OK ? summary.measured == 1
+                                           : status == FLECK_NO_RESOURCE && err.message[0] != '\0');
+        }
+    }
+    counts.fail_at = 0;
+}
+
 static void a_hook_that_refuses_fails_the_call_and_nothing_more(void **state)
 {
     size_t refusals = 0;
@@ -142,6 +210,8 @@ int main(void)
         cmocka_unit_test(hooks_that_lack_something_are_refused),
         cmocka_unit_test(hooks_are_set_before_all_else),
         cmocka_unit_test(all_that_is_taken_through_hooks_is_given_back),
+        cmocka_unit_test(a_measurement_gives_back_all_it_took),
+        cmocka_unit_test(a_measurement_bears_each_of_its_first_refusals),
         cmocka_unit_test(a_hook_that_refuses_fails_the_call_and_nothing_more),
         cmocka_unit_test(hooks_come_too_late_when_memory_was_taken),
     };

@@ -2,9 +2,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Headers and symbols: `headers_cases.py PREFIX SOURCE LIBRARY CC CXX`.
 
-Each installed header compiles alone, as C17 and as C++17; the library exports what the headers
-declare, no more, and nothing that lib/package/symbols.txt lists has gone. All its memory comes from
-lib/core/memory.c, where a caller's hooks stand."""
+Each installed header compiles alone, as C17 and as C++17, and says something of all it declares; the
+library exports what the headers declare, no more, and nothing that lib/package/symbols.txt lists has
+gone. All its memory comes from lib/core/memory.c, where a caller's hooks stand."""
 import os
 import re
 import subprocess
@@ -31,6 +31,19 @@ def declared(path):
         text = re.sub(r'/\*.*?\*/', ' ', header.read(), flags=re.S)
     text = re.sub(r'^#.*', ' ', text, flags=re.M)
     return set(re.findall(r'\bFLECK_API\b[^;{]*?\b(\w+)\s*\(', text))
+
+
+def documented(checks, prefix):
+    """Every function, struct, enum and handle has a comment of its own right above it."""
+    count = 0
+    for path in several(os.path.join(prefix, 'include', 'fleck'), '.h', 20):
+        with open(path, encoding='utf-8') as header:
+            lines = header.read().splitlines()
+        for above, line in zip(lines, lines[1:]):
+            if re.match(r'(FLECK_API|typedef|static inline)\b', line):
+                count += 1
+                checks.expect(os.path.basename(path), above.endswith('*/'), f'nothing is said of: {line}')
+    checks.expect('documented', count > 300, count)
 
 
 def all_in_one(checks, prefix, cc):
@@ -88,6 +101,7 @@ def main():
     prefix, source, library, cc, cxx = sys.argv[1:]
     checks = Checks()
     alone(checks, prefix, cc, cxx)
+    documented(checks, prefix)
     all_in_one(checks, prefix, cc)
     symbols(checks, prefix, source, library)
     memory(checks, prefix)
