@@ -132,6 +132,7 @@ void fleck_plot_fill_order(fleck_plot *plot, const fleck_plot_order *order)
 {
     const char *const what = order->what != NULL ? order->what : "dots";
     fleck_text caption = { 0 };
+    size_t first = 0; /* place of the band */
 
     fleck_plot_set_x(plot,
                      &(fleck_plot_axis){ .label = "distance r", .unit = "mm", .from_zero = true });
@@ -158,5 +159,11 @@ void fleck_plot_fill_order(fleck_plot *plot, const fleck_plot_order *order)
     }
     if (order->simulations > 0)
         fleck_text_add_format(&caption, "; band of %zu simulations", order->simulations);
+    while (order->lo_mm != NULL && first < order->count && !isfinite(order->lo_mm[first]))
+        first++;
+    if (first > 0 && first < order->count) {
+        plots_say_number(&caption, "; below", order->r_mm[first], "mm");
+        fleck_text_add(&caption, " there is none, as the dots\xe2\x80\x99 own size decides there");
+    }
     plots_end_caption(plot, &caption);
 }

@@ -18,7 +18,7 @@ static void add_item(fleck_text *text, const char *sentence)
     const size_t length = strlen(sentence);
 
     fleck_text_add(text, "<li>");
-    html_add_capital(text, sentence);
+    html_add_sentence(text, sentence, true);
     fleck_text_add(text, length > 0 && strchr(".!?", sentence[length - 1]) != NULL ? "</li>\n" : ".</li>\n");
 }
 
@@ -30,7 +30,7 @@ static void add_measure_item(fleck_text *text, const char *measure, const char *
     fleck_text_add(text, "<li><strong>");
     html_add_capital(text, report_label(measure));
     fleck_text_add(text, "</strong>: ");
-    html_add(text, sentence);
+    html_add_sentence(text, sentence, false);
     fleck_text_add(text, length > 0 && strchr(".!?", sentence[length - 1]) != NULL ? "</li>\n" : ".</li>\n");
 }
 
@@ -139,7 +139,7 @@ static void answer_edition(fleck_text *text, const report_data *report, const ch
     /* of one that is not, it would say what the list says */
     if (edition->sentence != NULL && edition->verdict != FLECK_EDITION_NOT_REPRODUCIBLE) {
         fleck_text_add(text, "<p>");
-        html_add_capital(text, edition->sentence);
+        html_add_sentence(text, edition->sentence, true);
         fleck_text_add(text, "</p>\n");
     }
     fleck_text_add(text, "<ul class=\"findings\">\n");

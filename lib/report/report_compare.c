@@ -97,7 +97,7 @@ static void add_pair(fleck_text *text, const report_data *report, size_t pair)
         if (compare->measures[first[i].measure].n == 0)
             continue;
         fleck_text_add(text, "<li>");
-        html_add_capital(text, first[i].sentence);
+        html_add_sentence(text, first[i].sentence, true);
         fleck_text_add(text, "</li>\n");
     }
     fleck_text_add(text, "</ul></details>\n");

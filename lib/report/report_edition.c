@@ -58,7 +58,7 @@ static fleck_status add_plan(fleck_text *text, const fleck_edition *edition, fle
         if (sentence == NULL)
             return fleck_fail(err, FLECK_NO_RESOURCE, "no memory for the page; free some memory");
         fleck_text_add(text, "<p>");
-        html_add(text, sentence);
+        html_add_sentence(text, sentence, true);
         fleck_text_add(text, "</p>\n");
         fleck_free(sentence);
     }

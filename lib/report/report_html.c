@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/utf8.h"
+#include "report/typeset.h"
 
 #define REPLACEMENT "\xef\xbf\xbd"
 
@@ -70,15 +71,34 @@ void html_add(fleck_text *text, const char *content)
     }
 }
 
+static void add_typeset(fleck_text *text, fleck_text *words, bool capital)
+{
+    if (words->failed) {
+        text->failed = true;
+    } else if (words->bytes != NULL) {
+        char *const first = words->bytes;
+
+        if (capital && *first >= 'a' && *first <= 'z')
+            *first = (char)(*first - 'a' + 'A');
+        html_add(text, words->bytes);
+    }
+    fleck_text_clear(words);
+}
+
 void html_add_capital(fleck_text *text, const char *content)
 {
-    if (content[0] >= 'a' && content[0] <= 'z') {
-        const char first[2] = { (char)(content[0] - 'a' + 'A'), '\0' };
+    fleck_text words = { 0 };
 
-        fleck_text_add(text, first);
-        content++;
-    }
-    html_add(text, content);
+    typeset_label(&words, content);
+    add_typeset(text, &words, true);
+}
+
+void html_add_sentence(fleck_text *text, const char *sentence, bool capital)
+{
+    fleck_text words = { 0 };
+
+    typeset_sentence(&words, sentence);
+    add_typeset(text, &words, capital);
 }
 
 void html_add_name(fleck_text *text, const char *name)

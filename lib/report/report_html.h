@@ -3,6 +3,7 @@
 #ifndef FLECK_REPORT_REPORT_HTML_H
 #define FLECK_REPORT_REPORT_HTML_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "core/text.h"
@@ -13,8 +14,11 @@
  */
 void html_add(fleck_text *text, const char *content);
 
-/* The same, its first letter a capital (ASCII). */
+/* A label, typeset, its first letter a capital (ASCII). */
 void html_add_capital(fleck_text *text, const char *content);
+
+/* A sentence of the program, typeset. */
+void html_add_sentence(fleck_text *text, const char *sentence, bool capital);
 
 /* A name that may run from right to left, kept apart from what stands round it. */
 void html_add_name(fleck_text *text, const char *name);

@@ -9,6 +9,7 @@
 #include "fleck/record.h"
 #include "report/plots_say.h"
 #include "report/run_plots.h"
+#include "report/typeset.h"
 #include "study/relate_words.h"
 
 struct cell {
@@ -84,14 +85,19 @@ void run_groups_clear(run_groups *groups)
 }
 
 /* Label and unit of a measure; a column of the user's own has its name. */
-static void measure_words(const char *name, const char **label, const char **unit)
+static void measure_words(fleck_plot *plot, const char *name, fleck_text *label, const char **unit)
 {
     const fleck_key *const key = fleck_key_find(name);
 
-    *label = key != NULL ? key->label : name;
+    if (key != NULL)
+        typeset_label(label, key->label);
+    else
+        fleck_text_add(label, name);
+    if (label->failed)
+        plots_no_memory(plot);
     *unit = key != NULL && key->unit[0] != '\0' ? key->unit : NULL;
     /* the label says it */
-    if (*unit != NULL && strcmp(*unit, "1/cm2") == 0 && strstr(*label, "per cm2") != NULL)
+    if (*unit != NULL && strcmp(*unit, "1/cm2") == 0 && strstr(key->label, "per cm2") != NULL)
         *unit = NULL;
 }
 
@@ -114,8 +120,8 @@ bool run_plot_fill_groups(fleck_plot *plot, const fleck_study *study, size_t by,
     const size_t rows = fleck_study_row_count(study);
     double *const values = fleck_alloc_array(rows, sizeof *values);
     const fleck_factor_words words = fleck_factor_words_of(fleck_study_column_name(study, by));
-    const char *label, *unit;
-    fleck_text axis = { 0 };
+    const char *unit;
+    fleck_text axis = { 0 }, label = { 0 };
     size_t there;
 
     if (values == NULL) {
@@ -128,9 +134,9 @@ bool run_plot_fill_groups(fleck_plot *plot, const fleck_study *study, size_t by,
         fleck_text_add_format(&axis, " (%s)", words.unit);
     if (axis.failed)
         plots_no_memory(plot);
-    measure_words(fleck_study_column_name(study, measure), &label, &unit);
+    measure_words(plot, fleck_study_column_name(study, measure), &label, &unit);
     if (there > 0)
-        fleck_plot_fill_groups(plot, &(fleck_plot_groups){ .label = label,
+        fleck_plot_fill_groups(plot, &(fleck_plot_groups){ .label = label.bytes,
                                                            .unit = unit,
                                                            .by = axis.bytes,
                                                            .count = rows,
@@ -139,6 +145,7 @@ bool run_plot_fill_groups(fleck_plot *plot, const fleck_study *study, size_t by,
                                                            .groups = groups->count,
                                                            .names = groups->names });
     fleck_text_clear(&axis);
+    fleck_text_clear(&label);
     fleck_free(values);
     return there > 0;
 }
@@ -149,7 +156,8 @@ bool run_plot_fill_factor(fleck_plot *plot, const fleck_study *study, size_t by,
     double *const x = fleck_alloc_array(rows, sizeof *x);
     double *const y = fleck_alloc_array(rows, sizeof *y);
     const fleck_factor_words words = fleck_factor_words_of(fleck_study_column_name(study, by));
-    const char *label, *unit;
+    const char *unit;
+    fleck_text label = { 0 };
     size_t both = 0;
 
     if (x == NULL || y == NULL) {
@@ -160,17 +168,18 @@ bool run_plot_fill_factor(fleck_plot *plot, const fleck_study *study, size_t by,
         column_values(study, measure, y);
         for (size_t row = 0; row < rows; row++)
             both += isfinite(x[row]) && isfinite(y[row]);
-        measure_words(fleck_study_column_name(study, measure), &label, &unit);
+        measure_words(plot, fleck_study_column_name(study, measure), &label, &unit);
         if (both >= 3)
             fleck_plot_fill_factor(plot,
                                    &(fleck_plot_factor){ .x_label = words.name,
                                                          .x_unit = words.unit[0] != '\0' ? words.unit : NULL,
-                                                         .y_label = label,
+                                                         .y_label = label.bytes,
                                                          .y_unit = unit,
                                                          .count = rows,
                                                          .x = x,
                                                          .y = y });
     }
+    fleck_text_clear(&label);
     fleck_free(x);
     fleck_free(y);
     return both >= 3;
@@ -205,7 +214,8 @@ bool run_plot_fill_chart(fleck_plot *plot, const fleck_study *study, const fleck
     const fleck_factor_words words = fleck_factor_words_of(edition->order);
     double *const values = fleck_alloc_array(edition->print_count, sizeof *values);
     const char **const ids = fleck_alloc_array(edition->print_count, sizeof *ids);
-    const char *label, *unit;
+    const char *unit;
+    fleck_text label = { 0 };
     size_t there = 0;
 
     if (values == NULL || ids == NULL) {
@@ -217,9 +227,9 @@ bool run_plot_fill_chart(fleck_plot *plot, const fleck_study *study, const fleck
             ids[i] = edition->prints[i].name;
             there += isfinite(values[i]);
         }
-        measure_words(measure->measure, &label, &unit);
+        measure_words(plot, measure->measure, &label, &unit);
         if (there > 1)
-            fleck_plot_fill_chart(plot, &(fleck_plot_chart){ .label = label,
+            fleck_plot_fill_chart(plot, &(fleck_plot_chart){ .label = label.bytes,
                                                              .unit = unit,
                                                              .order = words.name,
                                                              .count = edition->print_count,
@@ -229,6 +239,7 @@ bool run_plot_fill_chart(fleck_plot *plot, const fleck_study *study, const fleck
                                                              .lcl = measure->lcl,
                                                              .ucl = measure->ucl });
     }
+    fleck_text_clear(&label);
     fleck_free(values);
     fleck_free(ids);
     return there > 1;

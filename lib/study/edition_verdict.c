@@ -88,7 +88,7 @@ static void add_mean_apart(fleck_text *text, const fleck_edition_measure *measur
 
     fleck_text_add(text, "the prints are on average ");
     fleck_edition_add_value(text, measure->measure, fabs(measure->difference), reach);
-    fleck_text_add_format(text, " %s the reference (90 %% interval ",
+    fleck_text_add_format(text, " %s the reference (90 %% interval of the difference ",
                           measure->difference < 0 ? "below" : "above");
     fleck_words_add_rounded(text, measure->difference_lo, reach);
     fleck_text_add(text, " to ");
