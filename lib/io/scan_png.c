@@ -299,7 +299,10 @@ static fleck_status check_ihdr(const fleck_byte_source *source, fleck_error *err
     return FLECK_OK;
 }
 
-/* libpng reads to its end also what it then throws away. What is no chunk is left to it to tell. */
+/*
+ * libpng reads to its end also what it then throws away, and takes memory for an Exif chunk before it
+ * has read it. What is no chunk is left to it to tell.
+ */
 static fleck_status check_chunks(const fleck_byte_source *source, fleck_error *err)
 {
     enum { MOST_LOOKED_AT = 4096 };
@@ -319,6 +322,10 @@ static fleck_status check_chunks(const fleck_byte_source *source, fleck_error *e
                               "without what else it holds",
                               bytes >> 20);
         at += bytes + 12u; /* length, name and checksum */
+        if (bytes <= PNG_UINT_31_MAX && at > fleck_byte_source_size(source))
+            return fleck_fail(err, FLECK_BAD_INPUT,
+                              "is a damaged PNG (the file ends too early); copy it from its source or "
+                              "scan it again");
     }
     return FLECK_OK;
 }
