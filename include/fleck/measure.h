@@ -54,7 +54,9 @@ typedef struct fleck_measure_options {
     bool flecks_table;   /* write flecks/ID.csv beside dots/ID.csv */
     size_t page;         /* page of a TIFF, from 1 */
     unsigned jobs;       /* threads; 0: one for each core. Never changes a number */
-    size_t memory_bytes; /* budget for kept pixels; 0: a quarter of the machine's. Never changes a number */
+    size_t memory_bytes; /* for pixels and dots that are kept; what is more goes into temporary files.
+                            0: a quarter of the machine's. Never changes a number. Of calls at the same
+                            time in one process that which began last sets it for all */
     bool resume;         /* go on with a run folder that holds a part of the same run */
 } fleck_measure_options;
 

@@ -1,11 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "core/memory.h"
 
+#if defined(__linux__)
+#include <malloc.h>
+#endif
 #include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/spill.h"
 #include "core/versioned.h"
 
 static void *plain_allocate(void *context, size_t bytes)
@@ -33,6 +37,7 @@ static void plain_release(void *context, void *block)
 static fleck_memory_hooks hooks;
 static bool hooked;
 static atomic_bool used; /* a block was asked for */
+static atomic_size_t large_bytes; /* in blocks of the heap so large that a limit counts them */
 
 static void note_use(void)
 {
@@ -86,8 +91,52 @@ bool size_add(size_t a, size_t b, size_t *out)
     return true;
 }
 
+/* Bytes of a block of the heap; 0 where the C library does not say, and nothing spills. */
+static size_t usable_bytes(void *block)
+{
+#if defined(__linux__)
+    return block != NULL ? malloc_usable_size(block) : 0;
+#else
+    (void)block;
+    return 0;
+#endif
+}
+
+/* What it counts against a limit. */
+static size_t counted_bytes(void *block)
+{
+    const size_t bytes = usable_bytes(block);
+
+    return bytes >= FLECK_SPILL_LEAST_BYTES ? bytes : 0;
+}
+
+/* The block, once it is counted. */
+static void *count_in(void *block)
+{
+    const size_t bytes = counted_bytes(block);
+
+    if (bytes > 0)
+        atomic_fetch_add_explicit(&large_bytes, bytes, memory_order_relaxed);
+    return block;
+}
+
+static void count_out(size_t bytes)
+{
+    if (bytes > 0)
+        atomic_fetch_sub_explicit(&large_bytes, bytes, memory_order_relaxed);
+}
+
+/* A block in a file when a limit asks for that and the disk has room; else NULL. */
+static void *take_spilled(size_t bytes)
+{
+    if (!fleck_spill_wants(bytes, atomic_load_explicit(&large_bytes, memory_order_relaxed)))
+        return NULL;
+    return fleck_spill_take(bytes);
+}
+
 void *fleck_alloc_array(size_t count, size_t size)
 {
+    void *block;
     size_t bytes;
 
     if (!size_mul(count, size, &bytes))
@@ -96,11 +145,15 @@ void *fleck_alloc_array(size_t count, size_t size)
     if (bytes == 0)
         bytes = 1;
     note_use();
-    return hooked ? hooks.allocate(hooks.context, bytes) : malloc(bytes);
+    if (hooked)
+        return hooks.allocate(hooks.context, bytes);
+    block = take_spilled(bytes);
+    return block != NULL ? block : count_in(malloc(bytes));
 }
 
 void *fleck_alloc_zeroed(size_t count, size_t size)
 {
+    size_t bytes;
     void *block;
 
     if (hooked) {
@@ -110,16 +163,51 @@ void *fleck_alloc_zeroed(size_t count, size_t size)
         return block;
     }
     note_use();
+    block = size_mul(count, size, &bytes) ? take_spilled(bytes) : NULL;
     /* large blocks come cleared from the system, at no cost */
-    return calloc(count > 0 ? count : 1, size > 0 ? size : 1);
+    return block != NULL ? block : count_in(calloc(count > 0 ? count : 1, size > 0 ? size : 1));
+}
+
+/* A block of the heap that grows goes to a file when a limit asks for that; NULL when it stays. */
+static void *move_to_file(void *block, size_t bytes)
+{
+    const size_t counted = counted_bytes(block), usable = usable_bytes(block);
+    const size_t others = atomic_load_explicit(&large_bytes, memory_order_relaxed) - counted;
+    void *moved;
+
+    if (bytes <= usable || !fleck_spill_wants(bytes, others))
+        return NULL;
+    moved = fleck_spill_take(bytes);
+    if (moved == NULL)
+        return NULL;
+    if (block != NULL)
+        memcpy(moved, block, usable);
+    count_out(counted);
+    free(block);
+    return moved;
 }
 
 void *fleck_resize(void *block, size_t bytes)
 {
+    size_t counted;
+    void *moved;
+
     if (bytes == 0)
         bytes = 1;
     note_use();
-    return hooked ? hooks.resize(hooks.context, block, bytes) : realloc(block, bytes);
+    if (hooked)
+        return hooks.resize(hooks.context, block, bytes);
+    if (fleck_spill_owns(block))
+        return fleck_spill_resize(block, bytes);
+    moved = move_to_file(block, bytes);
+    if (moved != NULL)
+        return moved;
+    counted = counted_bytes(block);
+    moved = realloc(block, bytes);
+    if (moved == NULL)
+        return NULL;
+    count_out(counted);
+    return count_in(moved);
 }
 
 void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size)
@@ -159,8 +247,12 @@ void fleck_free(void *block)
 {
     if (block == NULL)
         return;
-    if (hooked)
+    if (hooked) {
         hooks.release(hooks.context, block);
-    else
+    } else if (fleck_spill_owns(block)) {
+        fleck_spill_release(block);
+    } else {
+        count_out(counted_bytes(block));
         free(block);
+    }
 }

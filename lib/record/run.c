@@ -13,6 +13,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/spill.h"
 #include "core/text.h"
 #include "core/versioned.h"
 #include "fleck/measure.h"
@@ -619,6 +620,7 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
     fleck_measure_options known = fleck_measure_options_default();
     fleck_measure_observer told = fleck_measure_observer_default();
     struct course course = { .inputs = inputs, .options = &known, .observer = &told };
+    size_t memory_bytes;
     fleck_status status;
 
     *summary = (fleck_measure_summary){ 0 };
@@ -634,8 +636,9 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
                                                "a manifest");
     if (pthread_mutex_init(&course.lock, NULL) != 0)
         return fleck_fail(err, FLECK_NO_RESOURCE, "cannot make a lock; free some memory");
-    course.budget = fleck_budget_new(options->memory_bytes > 0 ? options->memory_bytes
-                                                               : default_memory_bytes());
+    memory_bytes = options->memory_bytes > 0 ? options->memory_bytes : default_memory_bytes();
+    fleck_spill_begin(memory_bytes);
+    course.budget = fleck_budget_new(fleck_spill_heap_share(memory_bytes));
     course.slots = fleck_alloc_zeroed(inputs->count, sizeof *course.slots);
     course.paper = fleck_alloc_array(inputs->count, sizeof *course.paper);
     for (size_t i = 0; course.paper != NULL && i < inputs->count; i++)
@@ -660,5 +663,6 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
         status = run_course(&course, err);
     *summary = course.summary;
     clear_course(&course);
+    fleck_spill_end();
     return status;
 }
