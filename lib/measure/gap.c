@@ -8,10 +8,10 @@
 #include "fleck/shape.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/sort.h"
 
 /* Common practice; from 8 to 32 the time hardly changes */
 enum { MOST_RUNS = 16 };
@@ -324,9 +324,8 @@ static bool build(struct index *index, const fleck_blob *blobs, size_t n)
             return false;
         first += blobs[i].run_count;
     }
-    if (index->piece_count > 1)
-        qsort(index->pieces, index->piece_count, sizeof *index->pieces, by_curve);
-    if (!sort_by_blob(index, n))
+    if (!fleck_sort(index->pieces, index->piece_count, sizeof *index->pieces, by_curve) ||
+        !sort_by_blob(index, n))
         return false;
     if (index->piece_count == 0)
         return true;

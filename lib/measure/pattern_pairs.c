@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/sort.h"
 #include "measure/pattern_parts.h"
 
 static const double pi = 3.14159265358979323846;
@@ -79,12 +80,13 @@ static fleck_status begin(struct sweep *sweep, const fleck_point_mm *points, siz
                           "shorter side",
                           r_mm[count - 1] + farther_mm, width_mm, height_mm);
     sweep->points = fleck_alloc_array(n, sizeof *sweep->points);
-    if (sweep->points == NULL)
+    if (sweep->points != NULL && n > 0)
+        memcpy(sweep->points, points, n * sizeof *points);
+    if (sweep->points == NULL ||
+        !fleck_sort(sweep->points, n, sizeof *sweep->points, fleck_pattern_by_place)) {
+        fleck_free(sweep->points);
         return fleck_fail(err, FLECK_NO_RESOURCE,
                           "no memory for the pairs of %zu points; give a smaller region", n);
-    if (n > 0) {
-        memcpy(sweep->points, points, n * sizeof *points);
-        qsort(sweep->points, n, sizeof *sweep->points, fleck_pattern_by_place);
     }
     return FLECK_OK;
 }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "core/sort.h"
 
 static int by_area(const void *left, const void *right)
 {
@@ -16,6 +17,12 @@ static int by_area(const void *left, const void *right)
     return (a->first_x_px > b->first_x_px) - (a->first_x_px < b->first_x_px);
 }
 
+static fleck_status no_memory(size_t n, fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for the sizes of %zu components; measure a smaller region", n);
+}
+
 fleck_status fleck_sized_list(const fleck_component *components, const double *weights_per_px2,
                               size_t n, const fleck_geometry *geometry, fleck_sized **out,
                               size_t *count, fleck_error *err)
@@ -26,8 +33,7 @@ fleck_status fleck_sized_list(const fleck_component *components, const double *w
     *out = NULL;
     *count = 0;
     if (list == NULL)
-        return fleck_fail(err, FLECK_NO_RESOURCE,
-                          "no memory for the sizes of %zu components; measure a smaller region", n);
+        return no_memory(n, err);
     for (size_t i = 0; i < n; i++) {
         const fleck_component *const one = &components[i];
         const double weight_per_px2 =
@@ -43,7 +49,10 @@ fleck_status fleck_sized_list(const fleck_component *components, const double *w
                 .component = one,
             };
     }
-    qsort(list, whole, sizeof *list, by_area);
+    if (!fleck_sort(list, whole, sizeof *list, by_area)) {
+        fleck_free(list);
+        return no_memory(n, err);
+    }
     *out = list;
     *count = whole;
     return FLECK_OK;

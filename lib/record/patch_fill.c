@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the two passes found, written into a record. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "core/memory.h"
+#include "core/sort.h"
 #include "record/options.h"
 #include "record/patch_parts.h"
 
@@ -137,8 +137,8 @@ static fleck_status fill_phase(const fleck_patch *patch, fleck_gathered *phase,
 {
     fleck_status status;
 
-    if (phase->count > 0)
-        qsort(phase->items, phase->count, sizeof *phase->items, by_first_pixel);
+    if (!fleck_sort(phase->items, phase->count, sizeof *phase->items, by_first_pixel))
+        return fleck_patch_no_memory(err);
     phase->counted = fleck_alloc_array(phase->count, sizeof *phase->counted);
     phase->weights_per_px2 = fleck_alloc_array(phase->count, sizeof *phase->weights_per_px2);
     if (phase->counted == NULL || phase->weights_per_px2 == NULL)
