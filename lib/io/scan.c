@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "io/scan_blocks.h"
 #include "io/scan_reader.h"
 
 struct fleck_scan {
@@ -353,6 +354,27 @@ fleck_status fleck_scan_read_row(fleck_scan *scan, void *row, fleck_error *err)
         return fleck_fail(err, status, "%s", scan->failure.message);
     scan->next_row++;
     return FLECK_OK;
+}
+
+fleck_status fleck_scan_block_rows(fleck_scan *scan, size_t *rows, fleck_error *err)
+{
+    fleck_status status;
+
+    *rows = 0;
+    if (scan->failure.status != FLECK_OK)
+        return fleck_fail(err, scan->failure.status, "%s", scan->failure.message);
+    if (scan->kind->block_rows == NULL || scan->stored.at_once || scan->stored.orientation > 2)
+        return FLECK_OK;
+    status = scan->kind->block_rows(scan->reader, rows, &scan->failure);
+    return status == FLECK_OK ? FLECK_OK : fleck_fail(err, status, "%s", scan->failure.message);
+}
+
+void fleck_scan_go_on_at(fleck_scan *scan, size_t row)
+{
+    if (row == scan->next_row)
+        return;
+    scan->kind->go_on_at(scan->reader, row);
+    scan->next_row = row;
 }
 
 void fleck_scan_close(fleck_scan *scan)

@@ -347,4 +347,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     return status;
 }
 
-const fleck_scan_kind fleck_scan_jpeg = { open_reader, read_row, NULL, close_reader };
+const fleck_scan_kind fleck_scan_jpeg = {
+    .open = open_reader,
+    .read_row = read_row,
+    .close = close_reader,
+};

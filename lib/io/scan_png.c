@@ -361,4 +361,9 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
     return status;
 }
 
-const fleck_scan_kind fleck_scan_png = { open_reader, read_row, read_all, close_reader };
+const fleck_scan_kind fleck_scan_png = {
+    .open = open_reader,
+    .read_row = read_row,
+    .read_all = read_all,
+    .close = close_reader,
+};

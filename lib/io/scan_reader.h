@@ -29,6 +29,10 @@ typedef struct fleck_scan_kind {
     /* all rows, each row_bytes long; called only where at_once is set, may be NULL else */
     fleck_status (*read_all)(void *reader, void *rows, size_t row_bytes, fleck_error *err);
     void (*close)(void *reader); /* NULL is allowed */
+    /* see fleck_scan_block_rows; NULL: there are no blocks */
+    fleck_status (*block_rows)(void *reader, size_t *rows, fleck_error *err);
+    /* go on with the first row of a block; called only where the one above has told of blocks */
+    void (*go_on_at)(void *reader, size_t row);
 } fleck_scan_kind;
 
 extern const fleck_scan_kind fleck_scan_png;

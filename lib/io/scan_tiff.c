@@ -40,6 +40,8 @@ struct reader {
     bool direct; /* a packed line is a finished row */
     /* a band is a row of tiles, or one PackBits strip; band_rows is 0 when lines come singly */
     size_t band_rows;
+    size_t band; /* of the band that was read last */
+    size_t alone_rows; /* of strips or tiles */
     size_t block_width_px;
     size_t blocks_across;
     size_t block_bytes;
@@ -262,8 +264,8 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
 static fleck_status start(struct reader *reader, fleck_error *err)
 {
     TIFF *tiff = reader->planes[0].handle.tiff;
-    const bool packbits =
-        fleck_tiff_short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE) == COMPRESSION_PACKBITS;
+    const unsigned compression = fleck_tiff_short_tag(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
+    const bool packbits = compression == COMPRESSION_PACKBITS;
     uint32_t block_width = 0;
     uint32_t block_rows = 0;
     uint64_t bytes;
@@ -290,6 +292,8 @@ static fleck_status start(struct reader *reader, fleck_error *err)
     reader->block_width_px = block_width;
     reader->blocks_across = (reader->width_px - 1) / block_width + 1;
     reader->band_rows = reader->tiled || packbits ? block_rows : 0;
+    reader->band = SIZE_MAX;
+    reader->alone_rows = compression == COMPRESSION_NONE && !reader->tiled ? 1 : block_rows;
     if (reader->block_bytes > reader->memory_limit / reader->blocks_across)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "has %s too large to be held in memory; save it with smaller ones",
@@ -310,12 +314,13 @@ static fleck_status start(struct reader *reader, fleck_error *err)
     return FLECK_OK;
 }
 
-static fleck_status read_band(const struct reader *reader, struct plane *plane, fleck_error *err)
+static fleck_status read_band(const struct reader *reader, struct plane *plane, size_t band,
+                              fleck_error *err)
 {
-    const uint32_t y = (uint32_t)reader->next_row;
+    const uint32_t y = (uint32_t)(band * reader->band_rows);
 
     for (size_t i = 0; i < reader->blocks_across; i++) {
-        const size_t rows_left = reader->height_px - reader->next_row;
+        const size_t rows_left = reader->height_px - y;
         const size_t rows = rows_left < reader->band_rows ? rows_left : reader->band_rows;
         uint8_t *block = plane->lines + i * reader->block_bytes;
         tmsize_t got, wanted;
@@ -353,23 +358,26 @@ static fleck_status read_row(void *context, void *row, fleck_error *err)
 {
     struct reader *reader = context;
     fleck_status status = reader->started ? FLECK_OK : start(reader, err);
-    size_t row_in_band = 0;
+    size_t row_in_band = 0, band = 0;
 
     if (status == FLECK_OK && reader->direct) {
         status = read_line(reader, &reader->planes[0], row, err);
         reader->next_row++;
         return status;
     }
-    if (reader->band_rows != 0)
+    if (status == FLECK_OK && reader->band_rows != 0) {
         row_in_band = reader->next_row % reader->band_rows;
+        band = reader->next_row / reader->band_rows;
+    }
     for (size_t i = 0; status == FLECK_OK && i < reader->plane_count; i++) {
         struct plane *plane = &reader->planes[i];
 
         if (reader->band_rows == 0)
             status = read_line(reader, plane, plane->lines, err);
-        else if (row_in_band == 0)
-            status = read_band(reader, plane, err);
+        else if (reader->band != band)
+            status = read_band(reader, plane, band, err);
     }
+    reader->band = band;
     for (size_t i = 0; status == FLECK_OK && i < reader->blocks_across; i++) {
         const size_t offset = i * reader->block_bytes + row_in_band * reader->block_row_bytes;
         const size_t x = i * reader->block_width_px;
@@ -386,4 +394,27 @@ static fleck_status read_row(void *context, void *row, fleck_error *err)
     return status;
 }
 
-const fleck_scan_kind fleck_scan_tiff = { open_reader, read_row, NULL, close_reader };
+static fleck_status block_rows(void *context, size_t *rows, fleck_error *err)
+{
+    struct reader *const reader = context;
+    const fleck_status status = reader->started ? FLECK_OK : start(reader, err);
+
+    if (status == FLECK_OK)
+        *rows = reader->alone_rows;
+    return status;
+}
+
+static void go_on_at(void *context, size_t row)
+{
+    struct reader *const reader = context;
+
+    reader->next_row = row;
+}
+
+const fleck_scan_kind fleck_scan_tiff = {
+    .open = open_reader,
+    .read_row = read_row,
+    .close = close_reader,
+    .block_rows = block_rows,
+    .go_on_at = go_on_at,
+};

@@ -12,6 +12,7 @@
 #include "core/memory.h"
 #include "core/parallel.h"
 #include "measure/doubt_jpeg.h"
+#include "record/row_feed.h"
 #include "record/spool.h"
 
 const char fleck_stopped[] = "was stopped; go on with --resume";
@@ -207,113 +208,89 @@ static fleck_status take_measure_row(fleck_sheet *sheet, fleck_sheet_patch *patc
 
 /*
  * A pass over the rows of an open scan. Some rows are decoded while the patches take those decoded
- * before: piece 0 decodes, each other piece is a patch.
+ * before: the first pieces decode, each other piece is a patch.
  */
 struct pass {
     fleck_sheet *sheet;
-    fleck_scan *scan;
     row_taker take;
-    size_t row_bytes, past_row; /* past the last row that a patch needs */
-    size_t capacity;            /* rows of a buffer */
-    unsigned char *decoded, *taken;
-    size_t first_row;                  /* of the taken */
-    size_t decoded_rows, taken_rows;   /* in the buffers */
-    fleck_status status;               /* of decoding */
-    fleck_error err;
+    size_t row_bytes;
+    fleck_row_feed *feed;
+    fleck_row_batch batch;
 };
-
-static void decode_rows(struct pass *pass)
-{
-    const size_t next = pass->first_row + pass->taken_rows;
-
-    pass->decoded_rows = 0;
-    while (pass->status == FLECK_OK && pass->decoded_rows < pass->capacity &&
-           next + pass->decoded_rows < pass->past_row) {
-        pass->status = fleck_scan_read_row(
-            pass->scan, pass->decoded + pass->decoded_rows * pass->row_bytes, &pass->err);
-        pass->decoded_rows += pass->status == FLECK_OK;
-    }
-}
 
 static void take_rows(const struct pass *pass, fleck_sheet_patch *patch)
 {
     const fleck_patch_box *const box = fleck_patch_get_box(patch->patch);
     const size_t left = box->left_px * pixel_bytes(&pass->sheet->info);
 
-    for (size_t i = 0; i < pass->taken_rows && is_live(patch); i++) {
-        const size_t y = pass->first_row + i;
+    for (size_t i = 0; i < pass->batch.count && is_live(patch); i++) {
+        const size_t y = pass->batch.first_row + i;
 
         if (y >= box->top_px && y - box->top_px < box->height_px)
             (void)pass->take(pass->sheet, patch, y - box->top_px,
-                             pass->taken + i * pass->row_bytes + left, &patch->failure);
+                             pass->batch.rows + i * pass->row_bytes + left, &patch->failure);
     }
 }
 
 static void pass_piece(void *context, unsigned worker, size_t i)
 {
     struct pass *const pass = context;
+    const size_t pieces = fleck_row_feed_pieces(pass->feed);
 
     (void)worker;
-    if (i == 0)
-        decode_rows(pass);
-    else if (is_live(&pass->sheet->patches[i - 1]))
-        take_rows(pass, &pass->sheet->patches[i - 1]);
+    if (i < pieces)
+        fleck_row_feed_decode(pass->feed, i);
+    else if (is_live(&pass->sheet->patches[i - pieces]))
+        take_rows(pass, &pass->sheet->patches[i - pieces]);
 }
 
-static size_t find_past_row(const fleck_sheet *sheet)
+/* The rows from the first to behind the last that a patch needs. */
+static void find_rows_needed(const fleck_sheet *sheet, size_t *first_row, size_t *past_row)
 {
-    size_t past_row = 0;
-
+    *first_row = sheet->info.height_px;
+    *past_row = 0;
     for (size_t i = 0; i < sheet->patch_count; i++) {
-        if (is_live(&sheet->patches[i])) {
-            const fleck_patch_box *const box = fleck_patch_get_box(sheet->patches[i].patch);
+        const fleck_patch_box *box;
 
-            if (box->top_px + box->height_px > past_row)
-                past_row = box->top_px + box->height_px;
-        }
+        if (!is_live(&sheet->patches[i]))
+            continue;
+        box = fleck_patch_get_box(sheet->patches[i].patch);
+        if (box->top_px < *first_row)
+            *first_row = box->top_px;
+        if (box->top_px + box->height_px > *past_row)
+            *past_row = box->top_px + box->height_px;
     }
-    return past_row;
 }
 
 /* Hand the rows of an open scan to all live patches; a damaged scan fails them all. */
 static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, row_taker take)
 {
-    struct pass pass = {
-        .sheet = sheet,
-        .scan = scan,
-        .take = take,
-        .row_bytes = fleck_scan_row_bytes(scan),
-        .past_row = find_past_row(sheet),
-        .capacity = fleck_patch_batch_rows(sheet->info.width_px, sheet->info.height_px),
-        .status = FLECK_OK,
-    };
-    size_t bytes;
+    struct pass pass = { .sheet = sheet, .take = take, .row_bytes = fleck_scan_row_bytes(scan) };
+    size_t first_row, past_row;
+    fleck_error err = { 0 };
+    fleck_status status;
 
-    if (size_mul(pass.row_bytes, pass.capacity, &bytes)) {
-        pass.decoded = fleck_alloc_array(bytes, 1);
-        pass.taken = fleck_alloc_array(bytes, 1);
+    find_rows_needed(sheet, &first_row, &past_row);
+    if (past_row == 0)
+        return;
+    status = fleck_row_feed_new(&sheet->source, scan, first_row, past_row,
+                                fleck_patch_batch_rows(sheet->info.width_px, sheet->info.height_px), threads,
+                                &pass.feed, &err);
+    if (status == FLECK_OK)
+        fleck_parallel_for(threads, fleck_row_feed_pieces(pass.feed), pass_piece, &pass);
+    while (status == FLECK_OK) {
+        status = fleck_row_feed_turn(pass.feed, &pass.batch, &err);
+        if (status == FLECK_OK && pass.batch.count == 0)
+            break;
+        if (status == FLECK_OK)
+            status = check_stop(sheet, &err);
+        if (status == FLECK_OK)
+            fleck_parallel_for(threads, fleck_row_feed_pieces(pass.feed) + sheet->patch_count, pass_piece,
+                               &pass);
     }
-    if (pass.decoded == NULL || pass.taken == NULL) {
-        pass.status = fleck_fail(&pass.err, FLECK_NO_RESOURCE,
-                                 "no memory for some rows; free some memory");
-        pass.past_row = 0;
-    }
-    decode_rows(&pass);
-    while (pass.status == FLECK_OK && pass.decoded_rows > 0) {
-        unsigned char *const taken = pass.taken;
-
-        pass.first_row += pass.taken_rows;
-        pass.taken = pass.decoded;
-        pass.taken_rows = pass.decoded_rows;
-        pass.decoded = taken;
-        pass.status = check_stop(sheet, &pass.err);
-        if (pass.status == FLECK_OK)
-            fleck_parallel_for(threads, 1 + sheet->patch_count, pass_piece, &pass);
-    }
-    if (pass.status != FLECK_OK)
-        fail_all(sheet, &pass.err);
-    fleck_free(pass.decoded);
-    fleck_free(pass.taken);
+    if (status != FLECK_OK)
+        fail_all(sheet, &err);
+    fleck_row_feed_free(pass.feed);
 }
 
 /* All that is the same for every patch of the scan. */

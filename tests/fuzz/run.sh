@@ -3,7 +3,7 @@
 # usage: sh tests/fuzz/run.sh SECONDS [HUNT...]
 # Hunts: png tiff jpeg calibration csv manifest record run label command (default: all, one after the other).
 # What is found stays in build-fuzz/found/HUNT, the corpus that has grown in build-fuzz/corpus/HUNT. Besides
-# what the sanitizers see, an input that takes over 5 s (run: 25), 64 MiB at a time or 512 MiB in all is a finding.
+# what the sanitizers see, an input that takes over 5 s (run, command: 25), 64 MiB at a time or 512 MiB in all is a finding.
 set -eu
 cd "$(dirname "$0")/../.."
 
@@ -45,7 +45,7 @@ for hunt in "$@"; do
     record) dictionary=record.dict seeds=tests/fuzz/seeds/record ;;
     run) dictionary=record.dict seeds=tests/fuzz/seeds/run slowest=25 ;; # a page is much work under the sanitizers
     label) seeds=tests/fuzz/seeds/label longest=4096 ;;
-    command) dictionary=command.dict seeds=tests/fuzz/seeds/command longest=1000 ;;
+    command) dictionary=command.dict seeds=tests/fuzz/seeds/command longest=1000 slowest=25 ;; # as a measurement is
     *) echo "fleck: $hunt: is no hunt; see the head of this file" >&2; exit 2 ;;
     esac
     mkdir -p "$build/found/$hunt" "$build/corpus/$hunt"
@@ -54,7 +54,7 @@ for hunt in "$@"; do
     ASAN_OPTIONS=quarantine_size_mb=16 LSAN_OPTIONS=suppressions=tests/support/leaks.txt \
         $build/tests/$target -max_total_time="$seconds" -timeout=$slowest -malloc_limit_mb=64 \
         -rss_limit_mb=512 -max_len=$longest -print_final_stats=1 \
-        ${dictionary:+-dict=tests/fuzz/$dictionary} -artifact_prefix="$build/found/$hunt/" \
+        ${dictionary:+-dict=tests/fuzz/$dictionary} -artifact_prefix="$PWD/$build/found/$hunt/" \
         "$PWD/$build/corpus/$hunt" $(for seed in $seeds; do echo "$PWD/$seed"; done) >"$build/logs/$hunt.log" 2>&1 || failed=1
     printf '%-12s %12s %8s %s\n' "$hunt" \
         "$(sed -n 's/^stat::number_of_executed_units: *//p' "$build/logs/$hunt.log")" "$(($(date +%s) - begun))" \
