@@ -35,13 +35,21 @@ static const uint64_t FREE_BYTES = (uint64_t)256 << 20;
 static const uint64_t LARGEST_RATIO = 512;
 static const uint64_t LARGEST_HELD = (uint64_t)4 << 30;
 
+static uint64_t limit_of(uint64_t free_bytes, uint64_t file_bytes)
+{
+    if (file_bytes >= (LARGEST_HELD - free_bytes) / LARGEST_RATIO)
+        return LARGEST_HELD;
+    return free_bytes + file_bytes * LARGEST_RATIO;
+}
+
 uint64_t fleck_scan_memory_limit(uint64_t file_bytes)
 {
-    if (file_bytes >= LARGEST_HELD / LARGEST_RATIO)
-        return LARGEST_HELD;
-    return FREE_BYTES + file_bytes * LARGEST_RATIO < LARGEST_HELD
-               ? FREE_BYTES + file_bytes * LARGEST_RATIO
-               : LARGEST_HELD;
+    return limit_of(FREE_BYTES, file_bytes);
+}
+
+uint64_t fleck_scan_band_limit(uint64_t file_bytes)
+{
+    return limit_of((uint64_t)16 << 20, file_bytes);
 }
 
 double fleck_scan_ppi(double resolution, double unit)

@@ -58,6 +58,9 @@ enum { FLECK_SCAN_ICC_LIMIT = 64 << 20 }; /* bytes; printer profiles have some 3
  */
 uint64_t fleck_scan_memory_limit(uint64_t file_bytes);
 
+/* The same for what is decoded at once, a strip or a row of tiles, of which a file has many. */
+uint64_t fleck_scan_band_limit(uint64_t file_bytes);
+
 /*
  * Pixels per inch of a resolution with its TIFF unit (1 none, 2 inch, 3 cm); 0 when there is no
  * unit, or the number is absurd: no scanner has less than 1 or more than a million.

@@ -48,7 +48,7 @@ struct reader {
     size_t block_row_bytes;
     bool tiled;
     bool started;
-    uint64_t memory_limit;
+    uint64_t memory_limit, band_limit;
 };
 
 /*
@@ -251,6 +251,7 @@ static fleck_status open_reader(const fleck_byte_source *source, size_t page,
         return fleck_fail(err, FLECK_NO_RESOURCE, "no memory to read a TIFF; free some memory");
     *out = reader; /* from here on the scan closes it */
     reader->memory_limit = fleck_scan_memory_limit(fleck_byte_source_size(source));
+    reader->band_limit = fleck_scan_band_limit(fleck_byte_source_size(source));
     status = fleck_tiff_handle_open(&reader->planes[0].handle, &file, directory,
                                     reader->memory_limit, err);
     if (status == FLECK_OK)
@@ -294,7 +295,7 @@ static fleck_status start(struct reader *reader, fleck_error *err)
     reader->band_rows = reader->tiled || packbits ? block_rows : 0;
     reader->band = SIZE_MAX;
     reader->alone_rows = compression == COMPRESSION_NONE && !reader->tiled ? 1 : block_rows;
-    if (reader->block_bytes > reader->memory_limit / reader->blocks_across)
+    if (reader->block_bytes > reader->band_limit / reader->blocks_across)
         return fleck_fail(err, FLECK_BAD_INPUT,
                           "has %s too large to be held in memory; save it with smaller ones",
                           reader->tiled ? "tiles" : "strips");
