@@ -119,7 +119,7 @@ static fleck_status check_size(fleck_scan *scan, fleck_error *err)
     scan->pixel_bytes = samples * info->sample_bytes;
     if (info->width_px > FLECK_SCAN_SIDE_LIMIT || info->height_px > FLECK_SCAN_SIDE_LIMIT ||
         !size_mul(info->width_px, scan->pixel_bytes, &row_bytes) ||
-        !size_mul(row_bytes, info->height_px, &bytes) ||
+        !size_mul(row_bytes, info->height_px, &bytes) || row_bytes > fleck_scan_band_limit(file_bytes) ||
         /* fewer bits than 8 take a byte each here, but not in the file */
         (double)bytes / (info->sample_bytes * 8) * info->bits >
             (double)FREE_BYTES + (double)LARGEST_RATIO * (double)file_bytes)

@@ -58,7 +58,7 @@ enum { FLECK_SCAN_ICC_LIMIT = 64 << 20 }; /* bytes; printer profiles have some 3
  */
 uint64_t fleck_scan_memory_limit(uint64_t file_bytes);
 
-/* The same for what is decoded at once, a strip or a row of tiles, of which a file has many. */
+/* The same for what is decoded at once: a row, a strip or a row of tiles. */
 uint64_t fleck_scan_band_limit(uint64_t file_bytes);
 
 /*

@@ -52,6 +52,7 @@ static const struct {
     { "bad/premature.tif", false, "Corrupt JPEG data: premature end of data segment" },
     { "bad/fax.tif", false, "damaged TIFF" },
     { "bad/tile-huge.tif", false, "has tiles too large" },
+    { "../../fuzz/seeds/scan/tile-row.tif", false, "too large to be held in memory" },
     /* JPEG */
     { "bad/height0.jpg", true, "has no pixels" },
     { "bad/huge.jpg", true, "more than 65500 pixels" },
