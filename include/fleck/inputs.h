@@ -125,6 +125,19 @@ FLECK_API fleck_status fleck_inputs_add_rows(fleck_inputs *inputs, const char *i
                                              const fleck_row_source *source, fleck_error *err);
 
 /*
+ * Give a patch a cell, as a row of a manifest does: a factor of a study, a note.
+ *
+ * id        of a patch in the list
+ * column    not empty and not "id"; one that is new joins the list, where all other patches have ""
+ * text      copied; NULL: ""
+ *
+ * Errors: FLECK_BAD_CALL (no such patch, no such name for a column), FLECK_NO_RESOURCE; the list is as
+ * before then. O(n) for n patches.
+ */
+FLECK_API fleck_status fleck_inputs_set_cell(fleck_inputs *inputs, const char *id, const char *column,
+                                             const char *text, fleck_error *err);
+
+/*
  * Measure several regions of each scan: every patch that has no region of its own becomes `count`
  * patches with the ids ID-1, ID-2 ... in the order of the regions. Where such an id is there already,
  * all patches of that id get a failure.

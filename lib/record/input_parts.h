@@ -50,6 +50,16 @@ fleck_status fleck_inputs_fail(fleck_inputs *inputs, const char *path, const cha
 /* Free what an input owns. */
 void fleck_input_clear(fleck_input *input);
 
+/*
+ * Cells of a patch in one block: a copy, with `text` in column `at`; SIZE_MAX: nowhere.
+ *
+ * cells            NULL: none has anything in it
+ * before, count    columns that they have and are to have; the new ones are empty
+ *
+ * Returns NULL without memory.
+ */
+char **fleck_input_cells(char *const *cells, size_t before, size_t count, size_t at, const char *text);
+
 /* Every function here that needs memory fails with the same words. */
 fleck_status fleck_inputs_no_memory(fleck_error *err);
 

@@ -1,38 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One patch becomes several, for the regions named in a call. */
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
 #include "core/text.h"
 #include "record/input_parts.h"
-
-/* A copy of a row's cells as one block, as the manifest makes it; NULL when there is no memory. */
-static char **copy_cells(char *const *cells, size_t count)
-{
-    size_t bytes;
-    char **copy;
-    char *text;
-
-    if (!size_mul(count, sizeof *copy, &bytes) || !size_add(bytes, 1, &bytes))
-        return NULL;
-    for (size_t i = 0; i < count; i++) {
-        if (!size_add(bytes, strlen(cells[i]) + 1, &bytes))
-            return NULL;
-    }
-    copy = fleck_alloc_array(bytes, 1);
-    if (copy == NULL)
-        return NULL;
-    text = (char *)(copy + count);
-    for (size_t i = 0; i < count; i++) {
-        const size_t length = strlen(cells[i]) + 1;
-
-        memcpy(text, cells[i], length);
-        copy[i] = text;
-        text += length;
-    }
-    return copy;
-}
 
 /* The patch of one region; false without memory, *out to be cleared all the same. */
 static bool make_part(const fleck_input *input, size_t column_count, const fleck_box_mm *region,
@@ -50,7 +24,7 @@ static bool make_part(const fleck_input *input, size_t column_count, const fleck
         .region = *region,
         .tilt_deg = tilt_deg,
         .source = input->source,
-        .cells = copy_cells(input->cells, column_count),
+        .cells = fleck_input_cells(input->cells, column_count, column_count, SIZE_MAX, ""),
     };
     return out->id != NULL && out->path != NULL && out->cells != NULL;
 }

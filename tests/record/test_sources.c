@@ -229,6 +229,87 @@ static void files_memory_and_rows_give_the_same_records(void **state)
     told_clear(&expected);
 }
 
+/* Add two scans that are no files, with a factor, and measure them into a run folder. */
+static fleck_measure_summary measure_into(const char *folder, bool resume, fleck_status wanted)
+{
+    fleck_measure_options options = fleck_measure_options_default();
+    fleck_measure_summary summary;
+    fleck_inputs inputs = { 0 };
+    struct device device = { 0 };
+    const fleck_row_source source = rows_of(&device, true);
+    fleck_error err = { 0 };
+
+    options.simulations = 0;
+    options.resume = resume;
+    assert_int_equal(fleck_inputs_add_memory(&inputs, "one", picture.bytes, picture.size, &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "one", "paste_pct", "2.5", &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_add_rows(&inputs, "two", &source, &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "two", "water", "much", &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "two", "paste_pct", "9", &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "two", "paste_pct", "5", &err), FLECK_OK);
+    if (fleck_measure(&inputs, &options, folder, NULL, &summary, &err) != wanted)
+        fail_msg("%s", err.message);
+    fleck_inputs_clear(&inputs);
+    return summary;
+}
+
+static char *read_text(const char *path)
+{
+    static char text[1 << 16];
+    FILE *const stream = fopen(path, "rb");
+    size_t count;
+
+    if (stream == NULL)
+        fail_msg("%s cannot be read", path);
+    count = fread(text, 1, sizeof text - 1, stream);
+    fclose(stream);
+    text[count] = '\0';
+    return text;
+}
+
+static void a_run_of_sources_has_their_factors_and_is_gone_on_with(void **state)
+{
+    static const char folder[] = "test_sources_run", table[] = "test_sources_run/patches.csv";
+    fleck_measure_summary summary;
+    char *whole;
+
+    (void)state;
+    assert_int_equal(system("rm -rf test_sources_run"), 0);
+    summary = measure_into(folder, false, FLECK_OK);
+    assert_int_equal(summary.measured, 2);
+    whole = strdup(read_text(table));
+    assert_non_null(strstr(whole, "id,paste_pct,water,"));
+    assert_non_null(strstr(whole, "\none,2.5,,"));
+    assert_non_null(strstr(whole, "\ntwo,5,much,"));
+    /* a whole run is not written over; without a record it is gone on with, to the same bytes */
+    (void)measure_into(folder, false, FLECK_BAD_CALL);
+    assert_int_equal(remove("test_sources_run/records/two.json"), 0);
+    summary = measure_into(folder, true, FLECK_OK);
+    assert_int_equal(summary.measured, 2);
+    assert_string_equal(read_text(table), whole);
+    assert_non_null(strstr(read_text("test_sources_run/records/two.json"), "\"rows\""));
+    free(whole);
+    assert_int_equal(system("rm -rf test_sources_run"), 0);
+}
+
+static void cells_are_given_to_patches_that_are_there(void **state)
+{
+    fleck_inputs inputs = { 0 };
+    fleck_error err = { 0 };
+
+    (void)state;
+    assert_int_equal(fleck_inputs_add_memory(&inputs, "one", picture.bytes, picture.size, &err), FLECK_OK);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "two", "paste_pct", "2", &err), FLECK_BAD_CALL);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, NULL, "paste_pct", "2", &err), FLECK_BAD_CALL);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "one", "", "2", &err), FLECK_BAD_CALL);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "one", "id", "2", &err), FLECK_BAD_CALL);
+    assert_int_equal(inputs.column_count, 0);
+    assert_int_equal(fleck_inputs_set_cell(&inputs, "one", "note", NULL, &err), FLECK_OK);
+    assert_int_equal(inputs.column_count, 1);
+    assert_string_equal(inputs.items[0].cells[0], "");
+    fleck_inputs_clear(&inputs);
+}
+
 static void failures_of_a_source_are_those_of_its_patch(void **state)
 {
     static const struct {
@@ -409,6 +490,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(files_memory_and_rows_give_the_same_records),
+        cmocka_unit_test(a_run_of_sources_has_their_factors_and_is_gone_on_with),
+        cmocka_unit_test(cells_are_given_to_patches_that_are_there),
         cmocka_unit_test(failures_of_a_source_are_those_of_its_patch),
         cmocka_unit_test(a_source_without_resources_ends_the_call),
         cmocka_unit_test(damaged_bytes_fail_as_a_damaged_file_does),
