@@ -5,11 +5,12 @@
 A line `$ fleck ...` is run in the folder of the samples, and what stands below it must be what comes,
 line by line, standard output first. Other lines that begin with `fleck` are run when all their inputs
 are there (those that write get a folder of their own); of the rest every option must be one of the
-command's. Python snippets are run beside the samples' run.
+command's. Snippets of Python, and of R where there is one, are run beside the samples' run.
 """
 import os
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -133,11 +134,31 @@ def prepare(checker):
     checker.expect('edition-run', done.returncode == 0, done.stderr[-300:])
 
 
-def python_snippets(checker, page, text):
-    for number, snippet in enumerate(re.findall(r'```python\n(.*?)```', text, re.S), 1):
-        done = subprocess.run([sys.executable, '-c', snippet], cwd=checker.folder, capture_output=True, text=True,
-                              check=False)
-        checker.expect(f'{page}, Python snippet {number}', done.returncode == 0, done.stderr[-300:])
+def interpreters():
+    """How a snippet of each language is run from a file; those that are not there are left out."""
+    rscript = shutil.which('Rscript')
+    found = {'python': [sys.executable]}
+    if rscript:
+        found['r'] = [rscript, '--vanilla', '-e', 'source(commandArgs(TRUE), print.eval = TRUE, encoding = "UTF-8")']
+    return found
+
+
+def snippets(checker, page, text):
+    """Each snippet of Python and R; what its lines `#> ...` show must be what it prints."""
+    for number, (language, snippet) in enumerate(re.findall(r'```(python|r)\n(.*?)```', text, re.S), 1):
+        command = interpreters().get(language)
+        if command is None:
+            print(f'{page}: no {language} on this machine, snippet {number} was not run')
+            continue
+        shown = re.findall(r'(?m)^#> ?(.*)$', snippet)
+        checker.expect(f'{page}, snippet {number}', shown, 'shows no line of what it prints')
+        path = os.path.join(checker.folder, f'snippet.{language}')
+        with open(path, 'w', encoding='utf-8') as file:
+            file.write(snippet)
+        done = subprocess.run([*command, path], cwd=checker.folder, capture_output=True, text=True, check=False)
+        said = [line.rstrip() for line in done.stdout.splitlines()]
+        checker.expect(f'{page}, snippet {number}', done.returncode == 0 and said == shown,
+                       f'prints {said}, shown are {shown}; {done.stderr[-300:]}')
 
 
 def main():
@@ -158,7 +179,7 @@ def main():
                         checker.shown(where, command, output)
                     else:
                         checker.plain(where, command)
-            python_snippets(checker, page, text)
+            snippets(checker, page, text)
         checker.expect('all pages', count > 40, f'only {count} commands were found')
         print(f'{checker.passed} passed, {checker.failed} failed; {count} commands')
     return checker.failed > 0
