@@ -88,12 +88,21 @@ static int unknown_key(const char *name, const fleck_key *keys, size_t count)
     const char **names = calloc(count, sizeof *names);
     const char *nearest = NULL;
 
+    /* "coverage" means ink.coverage */
+    for (size_t i = 0; nearest == NULL && i < count; i++) {
+        const char *const point = strchr(keys[i].key, '.');
+
+        if (point != NULL && strcmp(point + 1, name) == 0)
+            nearest = keys[i].key;
+    }
     for (size_t i = 0; names != NULL && i < count; i++)
         names[i] = keys[i].key;
-    if (names != NULL)
+    if (names != NULL && nearest == NULL)
         nearest = cli_nearest(name, names, count);
     if (nearest != NULL)
         cli_say_parts(name, "no such measure; did you mean %s?", nearest);
+    else if (strchr(name, '-') != NULL)
+        cli_say(name, "no such measure; fleck describe lists them, and docs/doubts.md the warnings");
     else
         cli_say(name, "no such measure; fleck describe lists them");
     free(names);

@@ -66,7 +66,8 @@ typedef struct fleck_inputs {
  * Gather the patches named by files, folders and manifests.
  *
  * A folder stands for all files below it that are PNG, TIFF or JPEG by content; hidden ones and
- * folders that are symbolic links are left out. A file whose name ends in .csv (any case) is a
+ * folders that are symbolic links are left out, and so is what was drawn before: `pictures` and `plots`
+ * of a run, and NAME-preview.png beside NAME.csv. A file whose name ends in .csv (any case) is a
  * manifest; any other file is a scan. The list does not depend on the order of names: scans stand in
  * byte order of their paths, a manifest's rows in its own order at the place of the manifest's path.
  * A file named twice, in whatever spelling, is taken once.

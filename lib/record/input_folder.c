@@ -69,6 +69,30 @@ static fleck_status look_at_file(struct walk *walk, int folder, const struct sta
     return status;
 }
 
+static bool is_there(int folder, const char *name)
+{
+    struct stat about;
+
+    return fstatat(folder, name, &about, 0) == 0;
+}
+
+/* What fleck drew itself: pictures and plots of a run, and the NAME-preview.png of fleck locate. */
+static bool is_own_picture(int folder, const char *name, bool is_folder)
+{
+    static const char ending[] = "-preview.png";
+    const size_t length = strlen(name), mark = sizeof ending - 1;
+    char layout[256]; /* no name in a folder is longer */
+
+    if (is_folder)
+        return (strcmp(name, "pictures") == 0 || strcmp(name, "plots") == 0) &&
+               is_there(folder, "run.json") && is_there(folder, "records");
+    if (length <= mark || length >= sizeof layout || strcmp(name + length - mark, ending) != 0)
+        return false;
+    memcpy(layout, name, length - mark);
+    memcpy(layout + length - mark, ".csv", sizeof ".csv");
+    return is_there(folder, layout);
+}
+
 static fleck_status walk_folder(struct walk *walk, int above, const char *name, const char *path,
                                 int depth)
 {
@@ -99,6 +123,8 @@ static fleck_status walk_folder(struct walk *walk, int above, const char *name, 
             (fstatat(descriptor, one->d_name, &about, 0) != 0 || S_ISDIR(about.st_mode)))
             continue;
         if (!S_ISDIR(about.st_mode) && !S_ISREG(about.st_mode))
+            continue;
+        if (is_own_picture(descriptor, one->d_name, S_ISDIR(about.st_mode)))
             continue;
         below = fleck_path_join(path, strlen(path), one->d_name);
         if (below == NULL) {

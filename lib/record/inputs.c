@@ -68,7 +68,10 @@ static fleck_status add_name(const char *name, fleck_sources *sources, fleck_inp
         return S_ISDIR(about.st_mode) ? add_folder(name, sources, out, err)
                                       : add_file(name, sources, out, err);
     if (errno == ENOENT || errno == ENOTDIR)
-        return fleck_inputs_fail(out, name, "does not exist; check the name", err);
+        return fleck_inputs_fail(out, name,
+                                 "does not exist; check the name, and put one with spaces between "
+                                 "quotes",
+                                 err);
     return fleck_inputs_fail(out, name, "cannot be opened; check the name and permissions", err);
 }
 

@@ -160,6 +160,31 @@ static void a_folder_gives_its_scans_by_content_in_byte_order(void **state)
                "d");
 }
 
+static void pictures_that_fleck_drew_are_no_scans(void **state)
+{
+    (void)state;
+    make_folder("d");
+    make_folder("d/pictures");
+    make_folder("d/run");
+    make_folder("d/run/pictures");
+    make_folder("d/run/plots");
+    make_folder("d/run/records");
+    make_file("d/run/run.json", "{}");
+    make_scan("d/run/pictures/1.png");
+    make_scan("d/run/plots/sizes.png");
+    make_scan("d/run/own.png");
+    make_scan("d/pictures/a.png");
+    make_file("d/layout.csv", "scan\nsheet.png\n");
+    make_scan("d/layout-preview.png");
+    make_scan("d/b-preview.png");
+    make_scan("d/-preview.png");
+    check_list("-preview < d/-preview.png\nb-preview < d/b-preview.png\na < d/pictures/a.png\n"
+               "own < d/run/own.png\n",
+               "d");
+    /* who names them means them */
+    check_list("1 < d/run/pictures/1.png\n", "d/run/pictures");
+}
+
 static void a_folder_is_joined_with_one_slash(void **state)
 {
     (void)state;
@@ -240,10 +265,13 @@ static void a_name_without_patches_is_a_failure(void **state)
     check_list("? empty: holds no PNG, TIFF or JPEG scan; name the folder that does\n", "empty");
     check_list("? empty: holds no PNG, TIFF or JPEG scan; name the folder that does\n", "empty/",
                "empty");
-    check_list("? nowhere: does not exist; check the name\n", "nowhere", "nowhere");
-    check_list("? empty/notes.txt/a.png: does not exist; check the name\n",
+    check_list("? nowhere: does not exist; check the name, and put one with spaces between quotes\n",
+               "nowhere", "nowhere");
+    check_list("? empty/notes.txt/a.png: does not exist; check the name, and put one with spaces between "
+               "quotes\n",
                "empty/notes.txt/a.png");
-    check_list("? : does not exist; check the name\n", "");
+    check_list("? : does not exist; check the name, and put one with spaces between "
+               "quotes\n", "");
     check_list_of("", NULL, 0);
     make_scan("a.png");
     for (size_t i = 0; i < sizeof manifests / sizeof *manifests; i++) {
@@ -741,6 +769,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_a_folder(a_folder_gives_its_scans_by_content_in_byte_order),
+        in_a_folder(pictures_that_fleck_drew_are_no_scans),
         in_a_folder(a_folder_is_joined_with_one_slash),
         in_a_folder(links_to_files_count_and_links_to_folders_do_not),
         in_a_folder(folders_are_walked_down_to_a_bound),
