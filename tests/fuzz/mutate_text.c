@@ -77,6 +77,7 @@ static size_t change(uint8_t *bytes, size_t size, size_t most, unsigned *state)
         while (at + length < size && length < sizeof kept && bytes[at + length] != ',')
             length++;
         length = at + length < size && length < sizeof kept ? length + 1 : length;
+        length = length < sizeof kept ? length : sizeof kept; /* a word may be longer */
         memcpy(kept, bytes + at, length);
         return replace(bytes, size, most, at, 0, kept, length);
     default:
