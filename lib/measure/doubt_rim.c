@@ -15,6 +15,7 @@ enum { LEAST_CELLS = 6 };
 static const double critical_coverage = 0.1; /* docs/doubts.md has the rates of all three */
 static const double critical_tone = 0.03;
 static const double critical_z = 4;
+static const double critical_bare = 0.5, critical_bare_z = 3.5;
 
 bool fleck_doubt_rim_begin(fleck_doubt_rim_sums *sums, const fleck_ink_cells *cells)
 {
@@ -111,6 +112,51 @@ static double compare(const fleck_doubt_rim_sums *sums, fleck_rim_spread rows, s
     return difference;
 }
 
+/* Variance of the values of lines. */
+static double variance_of(const fleck_rim_spread *lines)
+{
+    return fmax(0, lines->squares - lines->sum * lines->sum / lines->count) / (lines->count - 1);
+}
+
+/* The side with least ink, against the lines inside that run along it. */
+static void look_for_bare_side(const fleck_doubt_rim_sums *sums, size_t across, fleck_doubt_rim *rim)
+{
+    static const char *const names[4] = { "top", "bottom", "left", "right" };
+    const double inside = line_coverage(&sums->inside);
+    fleck_rim_spread columns = { 0 };
+
+    for (size_t i = 1; i + 1 < across; i++)
+        add_value(&columns, line_coverage(&sums->columns[i]));
+    for (size_t i = 0; i < 4; i++) {
+        const fleck_rim_spread *const lines = i < 2 ? &sums->coverage : &columns;
+        const double less = (inside - line_coverage(&sums->sides[i])) / inside;
+
+        /* NAN at first */
+        if (!(less <= rim->bare.statistic)) {
+            rim->bare.statistic = less;
+            rim->bare_z = less * inside / sqrt(variance_of(lines) * (1 + 1 / lines->count));
+            rim->bare_side = names[i];
+        }
+    }
+    rim->bare.exceeded = rim->bare.statistic >= critical_bare && rim->bare_z >= critical_bare_z;
+}
+
+/* All sides together show it sooner. */
+static void look_for_bare_rim(const fleck_doubt_rim_sums *sums, size_t across, fleck_doubt_rim *rim)
+{
+    double difference, standard_error;
+    bool around;
+
+    look_for_bare_side(sums, across, rim);
+    difference = compare(sums, sums->coverage, across, line_coverage, -1, &standard_error, &around);
+    if (around && difference >= critical_bare * line_coverage(&sums->inside) &&
+        difference >= critical_z * standard_error) {
+        rim->bare = (fleck_doubt){ difference / line_coverage(&sums->inside), critical_bare, true };
+        rim->bare_z = difference / standard_error;
+        rim->bare_side = "whole";
+    }
+}
+
 fleck_doubt_rim fleck_doubt_rim_finish(const fleck_doubt_rim_sums *sums,
                                        const fleck_ink_cells *cells, double ink_reflectance,
                                        double bare_reflectance)
@@ -118,7 +164,10 @@ fleck_doubt_rim fleck_doubt_rim_finish(const fleck_doubt_rim_sums *sums,
     fleck_doubt_rim rim = { .coverage = { .statistic = NAN, .critical = critical_coverage },
                             .tone = { .statistic = NAN, .critical = critical_tone },
                             .coverage_z = NAN,
-                            .tone_z = NAN };
+                            .tone_z = NAN,
+                            .bare = { .statistic = NAN, .critical = critical_bare },
+                            .bare_z = NAN,
+                            .bare_side = "top" };
     const double contrast = bare_reflectance - ink_reflectance; /* negative for light ink */
     double difference, standard_error;
     bool around;
@@ -136,6 +185,7 @@ fleck_doubt_rim fleck_doubt_rim_finish(const fleck_doubt_rim_sums *sums,
     rim.tone.statistic = difference / fabs(contrast);
     rim.tone_z = difference / standard_error;
     rim.tone.exceeded = rim.tone.statistic >= critical_tone && rim.tone_z >= critical_z && around;
+    look_for_bare_rim(sums, cells->across, &rim);
     return rim;
 }
 
@@ -160,5 +210,11 @@ fleck_status fleck_doubt_rim_warn(const fleck_doubt_rim *rim, fleck_warnings *wa
                                   "%.1f %% of the contrast: ink has piled up at the patch's edge; "
                                   "measure the inside with --margin 1 or more",
                                   100 * rim->tone.statistic);
+    if (rim->bare.exceeded)
+        return fleck_warnings_add(warnings, err, "bare-rim",
+                                  "within 1 mm of the region's %s edge there is %.0f %% less ink than inside: "
+                                  "bare paper beside the print counts as part of it and lowers the coverage; "
+                                  "measure the print alone with --region or --margin",
+                                  rim->bare_side, 100 * rim->bare.statistic);
     return FLECK_OK;
 }

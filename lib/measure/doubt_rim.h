@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Doubt: ink piled up along the patch's edge. */
+/* Doubts along the patch's edge: ink piled up there, and bare paper beside the print. */
 #ifndef FLECK_MEASURE_DOUBT_RIM_H
 #define FLECK_MEASURE_DOUBT_RIM_H
 
@@ -27,12 +27,16 @@ typedef struct fleck_doubt_rim_sums {
 /*
  * Means of the band of 1 mm along the region's border against the inside. Of both, statistic is the
  * difference in its unit, z the same in standard errors of lines of cells inside. A doubt takes
- * both, and three sides or more that show at least half of it.
+ * both, and three sides or more that show at least half of it; for bare paper the side with least ink
+ * can do, against single lines inside.
  */
 typedef struct fleck_doubt_rim {
     fleck_doubt coverage; /* more ink in the band, as a share of the coverage inside */
     fleck_doubt tone;     /* stronger ink in the band, as a share of the contrast */
     double coverage_z, tone_z;
+    fleck_doubt bare; /* less ink along a side or all of them, as a share of the coverage inside */
+    double bare_z;
+    const char *bare_side; /* "top", "bottom", "left", "right" or "whole" */
 } fleck_doubt_rim;
 
 /*

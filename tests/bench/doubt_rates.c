@@ -36,8 +36,8 @@ struct picture {
     double *code; /* 0 to full scale, not yet rounded */
 };
 
-enum { HALO, UPSAMPLED, GRID, RIM, WANDER, WHITE, BLACK, COMB, TESTS };
-static const char *const test_names[TESTS] = { "halo",   "upsampled", "grid",  "rim",
+enum { HALO, UPSAMPLED, GRID, RIM, BARE, WANDER, WHITE, BLACK, COMB, TESTS };
+static const char *const test_names[TESTS] = { "halo",   "upsampled", "grid",  "rim", "bare",
                                                "wander", "white",     "black", "comb" };
 
 /* Outcome of one picture: whether each test warned and what its statistic was. */
@@ -136,6 +136,7 @@ static void measure(const struct picture *picture, struct outcome *outcome)
     note(outcome, GRID, found.jpeg_grid.doubt);
     note(outcome, RIM, found.rim.coverage);
     outcome->warned[RIM] = outcome->warned[RIM] || found.rim.tone.exceeded;
+    note(outcome, BARE, found.rim.bare);
     note(outcome, WANDER, found.wander.doubt);
     note(outcome, WHITE, clipping.white);
     note(outcome, BLACK, clipping.black);
@@ -310,6 +311,8 @@ struct recipe {
     void (*damage)(struct picture *picture, uint64_t *random);
     unsigned bits;      /* 0: 8 or 16 by turns */
     double rim_mm, rim; /* extra ink along the border: width, share of bare area it takes */
+    double bare_mm;     /* no ink within so much of the border */
+    bool bare_left;     /* along the left side alone */
     double slope;       /* ink tone: range from left to right, as a share of the contrast */
     double rim_tone;    /* ink stronger along the border by this share of the contrast */
     bool half_ppi;      /* drawn at half the resolution, to be enlarged */
@@ -406,6 +409,9 @@ static const struct recipe recipes[] = {
     { .name = "rim 0.3 mm", .rim_mm = 0.3, .rim = 0.8 },
     { .name = "rim 0.5 mm half", .rim_mm = 0.5, .rim = 0.5 },
     { .name = "rim tone 10 %", .rim_tone = 0.1 },
+    { .name = "bare 1 mm", .bare_mm = 1 },
+    { .name = "bare 0.7 mm", .bare_mm = 0.7 },
+    { .name = "bare 1 mm left", .bare_mm = 1, .bare_left = true },
     { .name = "slope 6 %", .slope = 0.06 },
     { .name = "slope 10 %", .slope = 0.10 },
     { .name = "slope 20 %", .slope = 0.20 },
@@ -432,6 +438,8 @@ static double spoil_ink(const struct recipe *recipe, const fleck_phantom_options
         if (uniform(&state, 0, 1) < recipe->rim)
             value -= (1 - ink) * contrast;
     }
+    if ((recipe->bare_left ? x_mm : from_edge_mm) < recipe->bare_mm)
+        value = o->paper_reflectance;
     return value;
 }
 

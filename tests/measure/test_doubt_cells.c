@@ -90,8 +90,29 @@ static void an_even_patch_raises_no_doubt(void **state)
         assert_true(isfinite(found.wander.doubt.statistic));
         assert_false(found.rim.coverage.exceeded);
         assert_false(found.rim.tone.exceeded);
+        assert_false(found.rim.bare.exceeded);
         assert_false(found.wander.doubt.exceeded);
     }
+}
+
+static void paper_beside_the_print_is_a_bare_rim(void **state)
+{
+    struct patch patch = even;
+    fleck_doubt_rim rim;
+
+    (void)state;
+    for (uint64_t seed = 1; seed <= 10; seed++) {
+        patch.rim_mm = seed % 2 == 0 ? 1 : 0.8;
+        patch.rim_coverage = 0;
+        rim = measure(&patch, false, seed).rim;
+        check_near("by how it was drawn, in boxes of 0.1 and 0.2 mm", rim.bare.statistic, patch.rim_mm, 0.15);
+        assert_true(rim.bare.exceeded);
+        assert_false(rim.coverage.exceeded);
+    }
+    /* less ink is no bare paper */
+    patch.rim_mm = 1;
+    patch.rim_coverage = 0.2;
+    assert_false(measure(&patch, false, 1).rim.bare.exceeded);
 }
 
 static void more_ink_at_the_edge_is_a_rim(void **state)
@@ -290,6 +311,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_even_patch_raises_no_doubt),
+        cmocka_unit_test(paper_beside_the_print_is_a_bare_rim),
         cmocka_unit_test(more_ink_at_the_edge_is_a_rim),
         cmocka_unit_test(stronger_ink_at_the_edge_is_a_rim_for_dark_and_light_ink),
         cmocka_unit_test(ink_on_one_side_alone_is_no_rim),

@@ -63,6 +63,7 @@ static void each_doubt_has_its_own_warning(void **state)
         { offsetof(fleck_scan_doubts, jpeg_grid.doubt.exceeded), "former-jpeg" },
         { offsetof(fleck_scan_doubts, rim.coverage.exceeded), "ink-rim" },
         { offsetof(fleck_scan_doubts, rim.tone.exceeded), "ink-rim" },
+        { offsetof(fleck_scan_doubts, rim.bare.exceeded), "bare-rim" },
         { offsetof(fleck_scan_doubts, wander.doubt.exceeded), "ink-tone-wanders" },
     };
 
@@ -71,6 +72,7 @@ static void each_doubt_has_its_own_warning(void **state)
         fleck_scan_doubts doubts = { 0 };
         fleck_warnings warnings = { 0 };
 
+        doubts.rim.bare_side = "left";
         *(bool *)((char *)&doubts + cases[i].at) = true;
         assert_int_equal(fleck_scan_doubts_warn(&doubts, false, &warnings, NULL), FLECK_OK);
         assert_int_equal(warnings.count, 1);
