@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A command's name and any words behind it, one a line. A name that is none stands for some command. The commands run in a folder of their own, with a scan, a manifest and a run in it; slashes
- * are taken out of the words, so that they cannot leave it. fleck phantom is left out: it draws what it
+ * A command's name and any words behind it, one a line. A name that is none stands for some command. The
+ * commands run in a folder of their own, with a scan, a manifest and a run in it; slashes are taken out of the words, so that they cannot leave it. fleck phantom is left out: it draws what it
  * is asked to, however large.
  */
 #include <stdint.h>
@@ -71,11 +71,13 @@ static void put_run(void)
     }
 }
 
+/* The same files for each input: what one has written must not make the next another. */
 static void go_to_folder(void)
 {
     static const char manifest[] = "scan,patch,paste_pct\na.tif,A,2.5\na.tif,B,5\n";
 
-    if (chdir(scratch_folder()) != 0 || freopen("/dev/null", "w", stdout) == NULL)
+    scratch_remove(scratch_folder());
+    if (mkdir(scratch_folder(), 0700) != 0 || chdir(scratch_folder()) != 0)
         abort();
     put_scan("a.tif");
     scratch_put("m.csv", manifest, sizeof manifest - 1);
@@ -102,9 +104,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
 
     if (size < 2 || size > MOST_BYTES)
         return 0;
-    if (!begun)
-        go_to_folder();
+    if (!begun && freopen("/dev/null", "w", stdout) == NULL)
+        abort();
     begun = true;
+    go_to_folder();
     memcpy(text, bytes, size);
     text[size] = '\0';
     for (char *at = text; *at != '\0'; at++)
