@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A command's name and any words behind it, one a line. A name that is none stands for some command. The
- * commands run in a folder of their own, with a scan, a manifest and a run in it; slashes are taken out of the words, so that they cannot leave it. fleck phantom is left out: it draws what it
- * is asked to, however large.
+ * commands run in a folder of their own, with a scan, a manifest and a run in it; slashes are taken out of
+ * the words, so that they cannot leave it. fleck phantom is left out: it draws what it is asked to, however
+ * large.
  */
 #include <stdint.h>
 #include <stdio.h>
