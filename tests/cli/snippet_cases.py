@@ -180,6 +180,9 @@ def main():
                     else:
                         checker.plain(where, command)
             snippets(checker, page, text)
+        page = subprocess.run([checker.program, 'describe', '--page'], capture_output=True, text=True, check=False).stdout
+        with open(os.path.join(checker.root, 'docs', 'measures.md'), encoding='utf-8') as file:
+            checker.expect('docs/measures.md', file.read() == page, 'is not what fleck describe --page prints')
         checker.expect('all pages', count > 40, f'only {count} commands were found')
         print(f'{checker.passed} passed, {checker.failed} failed; {count} commands')
     return checker.failed > 0

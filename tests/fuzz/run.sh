@@ -51,7 +51,7 @@ for hunt in "$@"; do
     mkdir -p "$build/found/$hunt" "$build/corpus/$hunt"
     begun=$(date +%s)
     # what AddressSanitizer holds back of freed memory is none of ours; fontconfig keeps what it made
-    ASAN_OPTIONS=quarantine_size_mb=16 LSAN_OPTIONS=suppressions=tests/support/leaks.txt \
+    ASAN_OPTIONS=quarantine_size_mb=16 LSAN_OPTIONS=suppressions=$PWD/tests/support/leaks.txt \
         $build/tests/$target -max_total_time="$seconds" -timeout=$slowest -malloc_limit_mb=64 \
         -rss_limit_mb=512 -max_len=$longest -print_final_stats=1 \
         ${dictionary:+-dict=tests/fuzz/$dictionary} -artifact_prefix="$PWD/$build/found/$hunt/" \
