@@ -34,7 +34,7 @@ def make_scans(folder):
         from PIL import Image
         Image.MAX_IMAGE_PIXELS = None
         rng = np.random.default_rng(1)
-        ink = rng.random((3000, 4000)) < 0.5
+        ink = rng.random((1500, 2000)) < 0.5
         Image.fromarray(np.where(ink, 40, 220).astype(np.uint8)).save(noise, dpi=(600, 600))
         grey = np.asarray(Image.open(os.path.join(folder, '35.png')))
         red = (grey.astype(np.uint16) * 3 // 4 + 60).clip(0, 255).astype(np.uint8)
