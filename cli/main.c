@@ -19,8 +19,8 @@ static void print_help(FILE *out)
 
 static int call(int count, char **words)
 {
-    const char *names[64];
-    const size_t most = sizeof names / sizeof *names;
+    enum { MOST_COMMANDS = 64 };
+    const char *names[MOST_COMMANDS];
     const char *nearest;
 
     if (count < 2) {
@@ -36,7 +36,7 @@ static int call(int count, char **words)
         printf("fleck %s\n", fleck_version());
         return EXIT_DONE;
     }
-    assert(cli_command_count <= most);
+    assert(cli_command_count <= MOST_COMMANDS);
     for (size_t i = 0; i < cli_command_count; i++) {
         names[i] = cli_commands[i]->name;
         if (strcmp(words[1], names[i]) == 0)

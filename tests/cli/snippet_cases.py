@@ -17,7 +17,7 @@ import tempfile
 
 PAGES = ['README.md', 'DEVELOPERS.md'] + [f'docs/{name}.md' for name in (
     'calibration', 'definitions', 'doubts', 'glossary', 'guide', 'install', 'locate', 'many-machines', 'measures',
-    'phantoms', 'pictures', 'reading-results', 'study', 'thresholds')]
+    'performance', 'phantoms', 'pictures', 'reading-results', 'reliability', 'study', 'thresholds')]
 
 
 def blocks(text):
