@@ -84,12 +84,19 @@ struct call {
     size_t copy_count;
 };
 
+enum { MOST_ITEMS = 100000 };
+
 static bool append(void **items, size_t *count, const void *item, size_t size, char why[256])
 {
-    char *moved = *count < 100000 ? realloc(*items, (*count + 1) * size) : NULL;
+    char *moved;
 
+    if (*count >= MOST_ITEMS) {
+        snprintf(why, 256, "is one too many; give fewer than %d", MOST_ITEMS);
+        return false;
+    }
+    moved = realloc(*items, (*count + 1) * size);
     if (moved == NULL) {
-        snprintf(why, 256, "is one too many; there is no memory for it");
+        snprintf(why, 256, "cannot be kept; free some memory");
         return false;
     }
     memcpy(moved + *count * size, item, size);

@@ -342,13 +342,16 @@ int cli_parse(const cli_command *command, int count, char **words, cli_setter se
             }
             value = words[++i];
         }
+        errno = 0;
         if (!set(context, option->id, value, why)) {
+            const bool no_memory = errno == ENOMEM;
+
             fprintf(stderr, "fleck: --%s ", option->name);
             cli_print_path(stderr, value != NULL ? value : "");
             fputs(": ", stderr);
             cli_print_path(stderr, why); /* it may repeat the value */
             fputc('\n', stderr);
-            return EXIT_CALL;
+            return no_memory ? EXIT_MACHINE : EXIT_CALL;
         }
     }
     return -1;

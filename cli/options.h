@@ -32,7 +32,8 @@ typedef struct cli_command {
 
 /*
  * What is wrong with a value: filled by the command's setter, printed by cli_parse.
- * Returns false and fills why ("is wrong; what to do") for a bad value.
+ * Returns false and fills why ("is wrong; what to do") for a bad value, or for want of memory, which
+ * leaves ENOMEM in errno: the machine is to blame then, not the call.
  */
 typedef bool (*cli_setter)(void *context, int id, const char *value, char why[256]);
 

@@ -4,6 +4,7 @@
 
 #include "fleck/locate.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -87,8 +88,11 @@ static fleck_status real_folder(const char *path, char **folder, fleck_error *er
         return no_memory(err);
     if (slash != NULL)
         name[slash == path ? 1 : slash - path] = '\0';
+    errno = 0;
     found = realpath(name, NULL);
     fleck_free(name);
+    if (found == NULL && errno == ENOMEM)
+        return no_memory(err);
     if (found == NULL)
         return fleck_fail(err, FLECK_BAD_INPUT, "its folder is not there; make it first");
     *folder = fleck_copy_text(found);
