@@ -20,7 +20,7 @@ cmake -S . -B build-tools -DCMAKE_EXPORT_COMPILE_COMMANDS=ON -DCMAKE_BUILD_TYPE=
 
 # in these the macros of analysis.h would stand where its functions are defined; text.c wants the system's headers
 # in another way
-plain='lib/core/error.c lib/core/text.c lib/calibrate/calibration.c lib/record/input_parts.c lib/record/patch.c lib/study/edition_prints.c'
+plain='lib/core/error.c lib/core/spill.c lib/core/text.c lib/calibrate/calibration.c lib/record/input_parts.c lib/record/patch.c lib/study/edition_prints.c'
 sources=$(find lib cli -name '*.c' | sort)
 
 told() { # the words that tell a tool of analysis.h, for a source
