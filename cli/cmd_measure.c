@@ -87,7 +87,9 @@ static const cli_option options[] = {
       PHASE },
     { "page", '\0', "N", "page of a TIFF with several", PAGE },
     { "jobs", '\0', "N", "threads (default: one for each core); never changes a number", JOBS },
-    { "memory", '\0', "SIZE", "memory for kept pixels, such as 500M; never changes a number", MEMORY },
+    { "memory", '\0', "SIZE",
+      "for pixels and dots, such as 500M; what is more goes into temporary files. Never changes a "
+      "number (default: a quarter of the machine's)", MEMORY },
     { "slice", '\0', "I/N",
       "with -o: measure only slice I of N, to be put together by fleck gather", SLICE },
     { "resume", '\0', NULL, "go on with an interrupted run in the folder of -o", RESUME },
