@@ -88,12 +88,12 @@ static void settle(void)
 }
 
 /* Settles from time to time: who uses a block need not know that it stands in a file. */
-static void *watch(void *nothing)
+static void *watch(void *argument)
 {
-    unsigned period;
+    /* that of its making: the calls may have ended before it comes here */
+    const unsigned period = (unsigned)(uintptr_t)argument;
 
     pthread_mutex_lock(&lock);
-    period = periods;
     while (period == periods) {
         struct timespec next;
 
@@ -107,7 +107,7 @@ static void *watch(void *nothing)
         settle();
     }
     pthread_mutex_unlock(&lock);
-    return nothing;
+    return NULL;
 }
 
 void fleck_spill_begin(size_t bytes)
@@ -162,7 +162,7 @@ static bool add(const spilled *made)
         atomic_fetch_add(&held_bytes, made->bytes);
         /* without a watcher more of it stays in memory, and nothing else is other */
         if (!watched && calls > 0)
-            watched = pthread_create(&watcher, NULL, watch, NULL) == 0;
+            watched = pthread_create(&watcher, NULL, watch, (void *)(uintptr_t)periods) == 0;
     }
     pthread_mutex_unlock(&lock);
     return added;

@@ -125,6 +125,21 @@ static void without_a_limit_or_small_nothing_spills(void **state)
     fleck_free(large);
 }
 
+/* The watcher may come to life when all is over: it must not wait for what has been. */
+static void short_periods_end(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 2000; i++) {
+        void *block;
+
+        fleck_spill_begin(1);
+        block = fleck_alloc_array(FLECK_SPILL_LEAST_BYTES, 1);
+        assert_non_null(block);
+        fleck_free(block);
+        fleck_spill_end();
+    }
+}
+
 /* More than any disk has: the room is asked for before it is used, so nothing is written to what is not there. */
 static void without_room_on_the_disk_there_is_none(void **state)
 {
@@ -139,6 +154,7 @@ int main(void)
         cmocka_unit_test(a_list_grows_from_the_heap_into_a_file),
         cmocka_unit_test(what_is_asked_for_cleared_is),
         cmocka_unit_test(without_a_limit_or_small_nothing_spills),
+        cmocka_unit_test(short_periods_end),
         cmocka_unit_test(without_room_on_the_disk_there_is_none),
     };
 
