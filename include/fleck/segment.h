@@ -8,12 +8,11 @@
 #include <stdint.h>
 
 #include "fleck/error.h"
+#include "fleck/tone.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
-
-enum { FLECK_LEVELS = 65536 }; /* levels of quantised reflectance */
 
 /* Which side of the cut is ink. */
 typedef enum fleck_ink {
@@ -197,6 +196,13 @@ typedef struct fleck_runs_wanted {
  */
 FLECK_API fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phase,
                                                 const fleck_runs_wanted *wanted, fleck_error *err);
+
+/*
+ * Hand over components of ink alone, in half the time; before the first row. What they are does not
+ * change.
+ * Errors: FLECK_BAD_CALL (a row was given already).
+ */
+FLECK_API fleck_status fleck_labeller_leave_out_bare(fleck_labeller *labeller, fleck_error *err);
 
 /*
  * From within the sink: runs of the component that is handed over, by row, then from left to right;

@@ -13,6 +13,8 @@
 extern "C" {
 #endif
 
+enum { FLECK_LEVELS = 65536 }; /* levels of quantised reflectance */
+
 /* What of a colour is measured. */
 typedef enum fleck_channel {
     FLECK_CHANNEL_LUMINANCE, /* 0.2126 R + 0.7152 G + 0.0722 B in linear light */
@@ -131,6 +133,35 @@ FLECK_API size_t fleck_tone_count_outside(const fleck_tone *tone, const void *pi
  */
 FLECK_API void fleck_tone_row_all(const fleck_tone *tone, const void *pixels, size_t count,
                                   uint16_t *const q[FLECK_CHANNELS]);
+
+/* Counts the reflectances of a channel; faster than counting them where 8-bit codes alone decide. */
+typedef struct fleck_level_counter fleck_level_counter;
+
+/*
+ * Start a histogram of nothing.
+ *
+ * tone     borrowed until fleck_level_counter_free
+ * out      to be ended with fleck_level_counter_free; NULL on failure
+ *
+ * Errors: FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_level_counter_new(const fleck_tone *tone, fleck_channel channel,
+                                               fleck_level_counter **out, fleck_error *err);
+
+/*
+ * Count pixels first_px to end_px - 1 of a row.
+ *
+ * pixels    the row, as for fleck_tone_row
+ * q         its reflectances, which fleck_tone_row_at gave for the counter's channel
+ */
+FLECK_API void fleck_level_counter_add(fleck_level_counter *counter, const void *pixels,
+                                       const uint16_t *q, size_t first_px, size_t end_px);
+
+/* How many pixels of each of FLECK_LEVELS reflectances were counted so far, into counts. */
+FLECK_API void fleck_level_counter_get(const fleck_level_counter *counter, uint64_t *counts);
+
+/* End a counter; NULL is allowed. */
+FLECK_API void fleck_level_counter_free(fleck_level_counter *counter);
 
 /* End a tone; NULL is allowed. */
 FLECK_API void fleck_tone_free(fleck_tone *tone);

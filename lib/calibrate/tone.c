@@ -303,21 +303,41 @@ void fleck_tone_reflect_row(const fleck_tone *tone, fleck_channel channel, const
     }
 }
 
+/* Whether one sample of a pixel decides the channel; with no icc and no field there is a table then. */
+static bool has_table(const fleck_tone *tone, fleck_channel channel)
+{
+    return tone->icc == NULL && !tone->has_field && tone->q_tables != NULL &&
+           (tone->channels == 1 || channel != FLECK_CHANNEL_LUMINANCE);
+}
+
+/* That sample. */
+static unsigned deciding_sample(const fleck_tone *tone, fleck_channel channel)
+{
+    return tone->channels == 1 ? 0
+                               : (unsigned)channel - (channel > FLECK_CHANNEL_LUMINANCE ? 1u : 0u);
+}
+
+const uint16_t *fleck_tone_byte_table(const fleck_tone *tone, fleck_channel channel, size_t *step,
+                                      unsigned *sample)
+{
+    if (tone->sample_bytes != 1 || !has_table(tone, channel))
+        return NULL;
+    *step = tone->channels; /* with alpha there is no table */
+    *sample = deciding_sample(tone, channel);
+    return tone->q_of_code[*sample];
+}
+
 void fleck_tone_row_at(const fleck_tone *tone, fleck_channel channel, const void *pixels,
                        size_t count, size_t x_px, size_t y_px, uint16_t *q)
 {
-    const unsigned sample =
-        tone->channels == 1 ? 0 : (unsigned)channel - (channel > FLECK_CHANNEL_LUMINANCE ? 1u : 0u);
-
     assert((unsigned)channel < FLECK_CHANNELS);
     if (tone->icc != NULL || tone->has_field) {
         uint16_t *only[FLECK_CHANNELS] = { NULL };
 
         only[channel] = q;
         transform_row(tone, pixels, count, x_px, y_px, only);
-    } else if (tone->q_tables != NULL &&
-               (tone->channels == 1 || channel != FLECK_CHANNEL_LUMINANCE)) {
-        look_up_row(tone, sample, pixels, count, q);
+    } else if (has_table(tone, channel)) {
+        look_up_row(tone, deciding_sample(tone, channel), pixels, count, q);
     } else {
         mix_any_row(tone, channel, pixels, count, q);
     }

@@ -8,11 +8,13 @@
 #ifndef FLECK_CORE_WIDE_H
 #define FLECK_CORE_WIDE_H
 
+#include <stdbool.h>
+
 /* Widths, each a superset of those before. */
 typedef enum fleck_width {
     FLECK_WIDTH_PLAIN, /* what every processor of the kind has */
-    FLECK_WIDTH_256,   /* x86-64 with AVX2 */
-    FLECK_WIDTH_512    /* x86-64 with AVX-512 F, BW, DQ and VL */
+    FLECK_WIDTH_256,   /* x86-64 with AVX2 and BMI */
+    FLECK_WIDTH_512    /* the same with AVX-512 F, BW, DQ and VL */
 } fleck_width;
 
 #if defined(__x86_64__) && defined(__GNUC__)
@@ -30,10 +32,13 @@ typedef enum fleck_width {
 static inline fleck_width fleck_widest(void)
 {
 #if FLECK_HAS_WIDTHS
-    if (FLECK_MOST_WIDTH >= FLECK_WIDTH_512 && __builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512bw") &&
-        __builtin_cpu_supports("avx512dq") && __builtin_cpu_supports("avx512vl"))
+    const bool has_256 = __builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi");
+
+    if (FLECK_MOST_WIDTH >= FLECK_WIDTH_512 && has_256 && __builtin_cpu_supports("avx512f") &&
+        __builtin_cpu_supports("avx512bw") && __builtin_cpu_supports("avx512dq") &&
+        __builtin_cpu_supports("avx512vl"))
         return FLECK_WIDTH_512;
-    if (FLECK_MOST_WIDTH >= FLECK_WIDTH_256 && __builtin_cpu_supports("avx2"))
+    if (FLECK_MOST_WIDTH >= FLECK_WIDTH_256 && has_256)
         return FLECK_WIDTH_256;
 #endif
     return FLECK_WIDTH_PLAIN;
@@ -48,9 +53,12 @@ static inline fleck_width fleck_widest(void)
 #define FLECK_WIDE_BODY static inline __attribute__((always_inline)) void
 #define FLECK_WIDE(name, PARAMETERS, ARGUMENTS)                                                     \
     static void name##_plain PARAMETERS { name##_body ARGUMENTS; }                                  \
-    __attribute__((target("avx2"))) static void name##_256 PARAMETERS { name##_body ARGUMENTS; }    \
-    __attribute__((target("avx512f,avx512bw,avx512dq,avx512vl,prefer-vector-width=512"))) static    \
-        void name##_512 PARAMETERS                                                                  \
+    __attribute__((target("avx2,bmi"))) static void name##_256 PARAMETERS                           \
+    {                                                                                               \
+        name##_body ARGUMENTS;                                                                      \
+    }                                                                                               \
+    __attribute__((target("bmi,avx512f,avx512bw,avx512dq,avx512vl,prefer-vector-width=512")))       \
+    static void name##_512 PARAMETERS                                                               \
     {                                                                                               \
         name##_body ARGUMENTS;                                                                      \
     }                                                                                               \

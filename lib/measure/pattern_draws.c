@@ -48,7 +48,8 @@ static fleck_status take_dot(void *context, fleck_phase phase, const fleck_compo
     const fleck_pattern_null *const null = worker->null;
     fleck_point_mm place;
 
-    if (phase != FLECK_PHASE_INK || component->area_px < null->least_area_px ||
+    (void)phase;
+    if (component->area_px < null->least_area_px ||
         !fleck_pattern_place(null->window, null->geometry, component, null->window->drawn.left_px,
                              null->window->drawn.top_px, &place))
         return FLECK_OK;
@@ -77,6 +78,8 @@ static fleck_status find_dots(struct worker *worker, fleck_error *err)
                                              worker, &labeller, err);
 
     worker->count = 0;
+    if (status == FLECK_OK)
+        status = fleck_labeller_leave_out_bare(labeller, err);
     for (size_t y = 0; status == FLECK_OK && y < worker->ink.rows; y++)
         status =
             fleck_labeller_row(labeller, worker->runs, fleck_mask_runs(&ink, y, worker->runs), err);

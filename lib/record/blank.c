@@ -39,9 +39,8 @@ static fleck_status count_dot(void *context, fleck_phase phase, const fleck_comp
 {
     struct counter *const counter = context;
 
+    (void)phase;
     (void)err;
-    if (phase != FLECK_PHASE_INK)
-        return FLECK_OK;
     counter->ink_px += component->area_px;
     if (component->area_px >= counter->cutoff_area_px)
         counter->weight_per_px2 += fleck_edge_weight_per_px2(counter->geometry, component);
@@ -77,9 +76,12 @@ static fleck_status begin_box(const fleck_calibration *calibration, double cutof
             .geometry = &box->geometry,
             .cutoff_area_px = fleck_cutoff_area_px(&box->geometry, cutoff_mm),
         };
-        if (counter->measured)
+        if (counter->measured) {
             status = fleck_labeller_new(box->width_px, box->height_px, NULL, count_dot, counter,
                                         &counter->labeller, err);
+            if (status == FLECK_OK)
+                status = fleck_labeller_leave_out_bare(counter->labeller, err);
+        }
     }
     return status;
 }

@@ -81,11 +81,9 @@ static fleck_status make_survey(fleck_patch *patch, fleck_error *err)
     if (patch->q == NULL || patch->inside == NULL)
         return fleck_patch_no_memory(err);
     for (size_t i = 0; status == FLECK_OK && i < patch->channel_count; i++) {
-        patch->surveyed[i].counts =
-            fleck_alloc_zeroed(FLECK_LEVELS, sizeof *patch->surveyed[i].counts);
-        if (patch->surveyed[i].counts == NULL)
-            return fleck_patch_no_memory(err);
-        if (patch->options->threshold == FLECK_THRESHOLD_LOCAL)
+        status = fleck_level_counter_new(patch->tone, patch->surveyed[i].channel,
+                                         &patch->surveyed[i].counter, err);
+        if (status == FLECK_OK && patch->options->threshold == FLECK_THRESHOLD_LOCAL)
             status = make_local(patch, &patch->surveyed[i].local, err);
         if (status == FLECK_OK)
             status = fleck_presence_new(width_px, patch->area.mask != NULL,
@@ -140,7 +138,7 @@ void fleck_patch_free(fleck_patch *patch)
     if (patch == NULL)
         return;
     for (size_t i = 0; i < FLECK_CHANNELS; i++) {
-        fleck_free(patch->surveyed[i].counts);
+        fleck_level_counter_free(patch->surveyed[i].counter);
         fleck_presence_free(patch->surveyed[i].presence_rows);
         fleck_local_free(patch->surveyed[i].local);
     }

@@ -75,6 +75,15 @@ static fleck_status layer_begin(fleck_layer *layer, const fleck_patch *patch, un
                               gather, layer, &layer->labeller, err);
 }
 
+/* Of a moved threshold dots alone are measured. */
+static fleck_status moved_layer_begin(fleck_layer *layer, const fleck_patch *patch, unsigned k,
+                                      int shift, fleck_error *err)
+{
+    const fleck_status status = layer_begin(layer, patch, k, shift, err);
+
+    return status == FLECK_OK ? fleck_labeller_leave_out_bare(layer->labeller, err) : status;
+}
+
 static void gathered_clear(fleck_gathered *gathered)
 {
     fleck_free(gathered->items);
@@ -156,11 +165,11 @@ static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
     if (status == FLECK_OK)
         status = keep_runs(patch, err);
     if (status == FLECK_OK && isfinite(step))
-        status = layer_begin(&patch->layers[FLECK_LAYER_LESS], patch,
-                             moved_level(patch->cut.k, less), shift, err);
+        status = moved_layer_begin(&patch->layers[FLECK_LAYER_LESS], patch,
+                                   moved_level(patch->cut.k, less), shift, err);
     if (status == FLECK_OK && isfinite(step))
-        status = layer_begin(&patch->layers[FLECK_LAYER_MORE], patch,
-                             moved_level(patch->cut.k, -less), -shift, err);
+        status = moved_layer_begin(&patch->layers[FLECK_LAYER_MORE], patch,
+                                   moved_level(patch->cut.k, -less), -shift, err);
     if (status == FLECK_OK) {
         fleck_random_set_options how = fleck_random_set_options_default();
 

@@ -64,7 +64,7 @@ typedef struct fleck_batch {
 /* What the survey found in one channel. */
 typedef struct fleck_surveyed {
     fleck_channel channel;
-    uint64_t *counts; /* histogram; NULL once the survey is over */
+    fleck_level_counter *counter; /* NULL once the survey is over */
     fleck_presence *presence_rows;
     fleck_cut cut; /* the fixed one, else Otsu's */
     bool one_tone;

@@ -29,10 +29,9 @@ void fleck_patch_survey_row(fleck_patch *patch, const void *pixels)
         fleck_presence_row(surveyed->presence_rows, patch->q, inside, inside_count);
         if (surveyed->local != NULL) /* refuses nothing but a row too many */
             (void)fleck_local_add_row(surveyed->local, patch->q, inside, inside_count, NULL);
-        for (size_t r = 0; r < inside_count; r++) {
-            for (size_t x = inside[r].start_px; x < inside[r].end_px; x++)
-                surveyed->counts[patch->q[x]]++;
-        }
+        for (size_t r = 0; r < inside_count; r++)
+            fleck_level_counter_add(surveyed->counter, pixels, patch->q, inside[r].start_px,
+                                    inside[r].end_px);
     }
 }
 
@@ -42,34 +41,35 @@ static unsigned fixed_level(const fleck_measure_options *options)
     return (unsigned)floor(65535 * options->fixed_reflectance);
 }
 
+/* What follows from the histogram. */
 static fleck_status survey_channel(const fleck_patch *patch, fleck_surveyed *surveyed,
-                                   fleck_error *err)
+                                   const uint64_t *counts, fleck_error *err)
 {
     const fleck_measure_options *const options = patch->options;
     fleck_status status;
 
     surveyed->lowest = 0;
-    while (surveyed->lowest + 1 < FLECK_LEVELS && surveyed->counts[surveyed->lowest] == 0)
+    while (surveyed->lowest + 1 < FLECK_LEVELS && counts[surveyed->lowest] == 0)
         surveyed->lowest++;
     surveyed->highest = FLECK_LEVELS - 1;
-    while (surveyed->highest > surveyed->lowest && surveyed->counts[surveyed->highest] == 0)
+    while (surveyed->highest > surveyed->lowest && counts[surveyed->highest] == 0)
         surveyed->highest--;
     surveyed->one_tone = surveyed->lowest == surveyed->highest;
     if (surveyed->one_tone)
-        status = fleck_cut_at(surveyed->counts, surveyed->lowest, options->ink, &surveyed->cut, err);
+        status = fleck_cut_at(counts, surveyed->lowest, options->ink, &surveyed->cut, err);
     else
-        status = fleck_cut_otsu(surveyed->counts, options->ink, &surveyed->cut, err);
+        status = fleck_cut_otsu(counts, options->ink, &surveyed->cut, err);
     if (status != FLECK_OK)
         return status;
     surveyed->presence =
-        fleck_presence_decide(surveyed->presence_rows, surveyed->counts, &surveyed->cut);
+        fleck_presence_decide(surveyed->presence_rows, counts, &surveyed->cut);
     surveyed->paper_level = surveyed->presence.present
-                                ? fleck_paper_level(surveyed->counts, surveyed->cut.k, options->ink)
+                                ? fleck_paper_level(counts, surveyed->cut.k, options->ink)
                                 : NAN;
     if (surveyed->local != NULL)
         status = fleck_local_settle(surveyed->local, &surveyed->cut, &surveyed->local_summary, err);
     if (options->threshold == FLECK_THRESHOLD_FIXED)
-        status = fleck_cut_at(surveyed->counts, fixed_level(options), options->ink, &surveyed->cut,
+        status = fleck_cut_at(counts, fixed_level(options), options->ink, &surveyed->cut,
                               err);
     return status;
 }
@@ -95,20 +95,25 @@ static fleck_status doubt_codes(fleck_patch *patch, fleck_error *err)
 
 fleck_status fleck_patch_survey_end(fleck_patch *patch, fleck_pool *pool, fleck_error *err)
 {
-    fleck_status status = doubt_codes(patch, err);
+    uint64_t *const counts = fleck_alloc_array(FLECK_LEVELS, sizeof *counts);
+    fleck_status status =
+        counts != NULL ? doubt_codes(patch, err) : fleck_patch_no_memory(err);
 
     for (size_t i = 0; i < patch->channel_count; i++) {
         fleck_surveyed *const surveyed = &patch->surveyed[i];
 
-        if (status == FLECK_OK)
-            status = survey_channel(patch, surveyed, err);
+        if (status == FLECK_OK) {
+            fleck_level_counter_get(surveyed->counter, counts);
+            status = survey_channel(patch, surveyed, counts, err);
+        }
         if (status == FLECK_OK && pool != NULL)
-            fleck_pool_add(pool, surveyed->channel, surveyed->counts);
-        fleck_free(surveyed->counts);
-        surveyed->counts = NULL;
+            fleck_pool_add(pool, surveyed->channel, counts);
+        fleck_level_counter_free(surveyed->counter);
+        surveyed->counter = NULL;
         fleck_presence_free(surveyed->presence_rows);
         surveyed->presence_rows = NULL;
     }
+    fleck_free(counts);
     patch->next_row = 0;
     return status;
 }

@@ -2,12 +2,15 @@
 /*
  * Connected components of both phases from rows of runs, in one pass.
  *
- * Each phase keeps the runs of the row above, labelled with the slot of their component. A run of
- * the new row takes the component of the first run above that it touches, and joins the components
- * of all others into it (union-find). At the end of a row every label is replaced by its root, so
- * the trees never live longer than one row; slots that were joined into others are free again. A
- * component none of whose runs was touched is whole: it goes to the sink and its slot is free, too.
- * So there are never more slots than runs in two rows.
+ * Each phase keeps the runs of the row above, each with the slot of its component. A run of the new row
+ * takes the component of the first run above that it touches, and joins the components of all others
+ * into it (union-find). A component none of whose runs was touched is whole: it goes to the sink and
+ * its slot is free. A slot that was joined into another is named by runs of that row at most, so it is
+ * free once the row below is done, and the trees live no longer: there are never more slots than runs
+ * in three rows.
+ *
+ * A run above is left behind only when the next run begins: so no branch asks how the ends of two runs
+ * that touch lie to each other, which no processor foresees.
  *
  * Components that keep their runs carry them as chains, see run_chains.h.
  *
@@ -18,6 +21,7 @@
  */
 #include "fleck/segment.h"
 
+#include <string.h>
 
 #include "core/memory.h"
 #include "segment/mask_words.h"
@@ -25,18 +29,18 @@
 
 static const uint32_t none = UINT32_MAX;
 
-struct labelled_run {
-    uint32_t start_px, end_px;
-    uint32_t label;   /* a slot; a root once the row is done */
-    uint32_t touched; /* 1 when a run of the row below touches it */
-};
-
 /* Stands behind the last run of a row, right of all others, and ends the search for neighbours */
-static const struct labelled_run guard = { .start_px = UINT32_MAX - 1, .end_px = UINT32_MAX - 1 };
+static const fleck_run guard = { .start_px = UINT32_MAX - 1, .end_px = UINT32_MAX - 1 };
+
+struct row {
+    fleck_run *runs;  /* and a guard behind them */
+    uint32_t *labels; /* of each run: a slot; its root names the component */
+    size_t count;
+    size_t runs_capacity, labels_capacity;
+};
 
 struct slot {
     fleck_component component; /* area 0 once it was handed over */
-    fleck_run_chain chain;     /* its runs, when they are wanted */
     uint32_t parent;           /* itself in a root */
     uint32_t next;             /* in the list of free or of joined slots */
 };
@@ -44,13 +48,17 @@ struct slot {
 /* One phase. */
 struct tracker {
     fleck_phase phase;
-    struct labelled_run *above, *row;
-    size_t above_count, row_count;
-    size_t above_capacity, row_capacity;
+    struct row above, row;
+    uint32_t *untouched; /* labels of runs above that the row left alone, from left to right */
+    size_t untouched_count, untouched_capacity;
     struct slot *slots;
     size_t slots_used, slots_capacity;
-    uint32_t free_slots, joined_slots; /* heads of lists, none when empty */
+    uint32_t free_slots;                   /* heads of lists, none when empty */
+    uint32_t joined_slots, joined_earlier; /* in this row; in the one above */
+    bool is_left_out;
     bool keeps_runs;
+    fleck_run_chain *chain_of_slot; /* as many as slots, when runs are kept */
+    size_t chain_capacity;
     uint64_t least_area_px; /* of a component whose runs are handed over */
     fleck_run_chains chains;
 };
@@ -83,10 +91,9 @@ static void feature_add_run(fleck_component *component, uint32_t start, uint32_t
     component->area_px += length;
     component->sum_x_px += ((uint64_t)start + end - 1) * length / 2;
     component->sum_y_px += y * length;
-    if (start < component->min_x_px)
-        component->min_x_px = start;
-    if (end - 1 > component->max_x_px)
-        component->max_x_px = end - 1;
+    /* assigned whether or not they change: nothing foresees which way an edge runs */
+    component->min_x_px = start < component->min_x_px ? start : component->min_x_px;
+    component->max_x_px = end - 1 > component->max_x_px ? end - 1 : component->max_x_px;
     component->max_y_px = y;
 }
 
@@ -146,7 +153,8 @@ static void join(struct tracker *tracker, uint32_t into, uint32_t from)
 
     feature_merge(&tracker->slots[into].component, &joined->component);
     if (tracker->keeps_runs)
-        fleck_run_chains_join(&tracker->chains, &tracker->slots[into].chain, &joined->chain);
+        fleck_run_chains_join(&tracker->chains, &tracker->chain_of_slot[into],
+                              &tracker->chain_of_slot[from]);
     joined->parent = into;
     joined->next = tracker->joined_slots;
     tracker->joined_slots = from;
@@ -154,102 +162,139 @@ static void join(struct tracker *tracker, uint32_t into, uint32_t from)
 
 /* ---- one row of one phase ---- */
 
-static void *reserve(void *items, size_t *capacity, size_t needed, size_t size)
+/* Room for `needed` items in *items; false without memory, which leaves them as they are. */
+static bool reserve(void **items, size_t *capacity, size_t needed, size_t size)
 {
     size_t wanted, bytes;
     void *moved;
 
     if (needed <= *capacity)
-        return items;
+        return true;
     if (!size_mul(*capacity, 2, &wanted) || wanted < needed)
         wanted = needed;
     if (!size_mul(wanted, size, &bytes))
-        return NULL;
-    moved = fleck_resize(items, bytes);
-    if (moved != NULL)
-        *capacity = wanted;
-    return moved;
+        return false;
+    moved = fleck_resize(*items, bytes);
+    if (moved == NULL)
+        return false;
+    *items = moved;
+    *capacity = wanted;
+    return true;
 }
 
-/* Room for a row of so many runs, a guard behind it, and for the components they may found. */
+static bool reserve_runs(struct row *row, size_t count)
+{
+    void *runs = row->runs, *labels = row->labels;
+    const bool has_room =
+        reserve(&runs, &row->runs_capacity, count + 1, sizeof *row->runs) &&
+        reserve(&labels, &row->labels_capacity, count + 1, sizeof *row->labels);
+
+    row->runs = runs;
+    row->labels = labels;
+    return has_room;
+}
+
+/* Room for a row of so many runs, and for the components they may found. */
 static bool reserve_row(struct tracker *tracker, size_t runs)
 {
-    struct labelled_run *const row =
-        reserve(tracker->row, &tracker->row_capacity, runs + 1, sizeof *row);
-    struct slot *slots;
+    void *untouched = tracker->untouched, *slots = tracker->slots, *chains = tracker->chain_of_slot;
+    /* slots are taken by runs of the row and of that above, and by those joined in the latter */
+    const size_t most_slots = tracker->slots_used + runs;
+    const bool has_room =
+        reserve_runs(&tracker->row, runs) &&
+        reserve(&untouched, &tracker->untouched_capacity, tracker->above.count + 1,
+                sizeof *tracker->untouched) &&
+        reserve(&slots, &tracker->slots_capacity, most_slots, sizeof *tracker->slots) &&
+        (!tracker->keeps_runs || reserve(&chains, &tracker->chain_capacity, most_slots,
+                                         sizeof *tracker->chain_of_slot));
 
-    if (row == NULL)
-        return false;
-    tracker->row = row;
-    slots = reserve(tracker->slots, &tracker->slots_capacity, tracker->above_count + runs + 1,
-                    sizeof *slots);
-    if (slots == NULL)
-        return false;
+    tracker->untouched = untouched;
     tracker->slots = slots;
-    return true;
+    tracker->chain_of_slot = chains;
+    return has_room;
 }
 
-static void row_add(struct tracker *tracker, uint32_t start, uint32_t end)
+/* A component of its own; there is room, see reserve_row. */
+static uint32_t found_component(struct tracker *tracker, uint32_t x, uint32_t y)
 {
-    tracker->row[tracker->row_count++] = (struct labelled_run){ .start_px = start, .end_px = end };
+    const uint32_t slot = slot_take(tracker);
+
+    feature_start(&tracker->slots[slot].component, x, y);
+    if (tracker->keeps_runs)
+        tracker->chain_of_slot[slot] = fleck_run_chain_empty;
+    return slot;
 }
 
-/* Give every run of the row its component; false without memory for it. */
-static bool label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y)
+/*
+ * Give every run of the row its component; false without memory for it.
+ * reach    1 when runs that meet at a corner only touch; ends lie one behind the last pixel
+ */
+static inline __attribute__((always_inline)) bool label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y,
+                             uint32_t reach)
 {
-    /* runs that meet at a corner only touch in ink; ends lie one behind the last pixel */
-    const uint32_t reach = tracker->phase == FLECK_PHASE_INK;
-    struct labelled_run *above = tracker->above;
+    const struct row *const row = &tracker->row;
+    const fleck_run *above = tracker->above.runs;
+    const uint32_t *above_label = tracker->above.labels;
+    struct slot *const slots = tracker->slots;
+    uint32_t *untouched = tracker->untouched;
+    const bool keeps_runs = tracker->keeps_runs;
+    bool is_touched = false; /* the run above, by one further left */
 
-    tracker->row[tracker->row_count] = guard;
-    for (size_t i = 0; i < tracker->row_count; i++) {
-        struct labelled_run *const run = &tracker->row[i];
-        uint32_t label = none;
+    for (size_t i = 0; i < row->count; i++) {
+        const fleck_run run = row->runs[i];
+        uint32_t label;
 
-        while (above->end_px + reach <= run->start_px)
+        while (above->end_px + reach <= run.start_px) {
+            if (!is_touched)
+                *untouched++ = *above_label;
+            is_touched = false;
             above++;
-        while (above->start_px < run->end_px + reach) {
-            const uint32_t root = find_root(tracker->slots, above->label);
+            above_label++;
+        }
+        if (above->start_px < run.end_px + reach) {
+            label = find_root(slots, *above_label);
+            is_touched = true;
+            while (above[1].start_px < run.end_px + reach) {
+                uint32_t root;
 
-            above->touched = 1;
-            if (label == none)
-                label = root;
-            else if (label != root)
-                join(tracker, label, root);
-            if (above->end_px > run->end_px) /* it may touch the next run as well */
-                break;
-            above++;
+                above++;
+                root = find_root(slots, *++above_label);
+                if (label != root)
+                    join(tracker, label, root);
+            }
+        } else {
+            label = found_component(tracker, run.start_px, y);
         }
-        if (label == none) {
-            label = slot_take(tracker);
-            feature_start(&tracker->slots[label].component, run->start_px, y);
-            tracker->slots[label].chain = fleck_run_chain_empty;
-        }
-        feature_add_run(&tracker->slots[label].component, run->start_px, run->end_px, y);
-        if (mask != NULL && !fleck_mask_is_clear(mask, y, run->start_px, run->end_px))
-            tracker->slots[label].component.at_edge = true;
-        if (tracker->keeps_runs &&
-            !fleck_run_chains_add(&tracker->chains, &tracker->slots[label].chain,
-                                  (fleck_blob_run){ y, run->start_px, run->end_px }))
+        feature_add_run(&slots[label].component, run.start_px, run.end_px, y);
+        if (mask != NULL && !fleck_mask_is_clear(mask, y, run.start_px, run.end_px))
+            slots[label].component.at_edge = true;
+        if (keeps_runs &&
+            !fleck_run_chains_add(&tracker->chains, &tracker->chain_of_slot[label],
+                                  (fleck_blob_run){ y, run.start_px, run.end_px }))
             return false;
-        run->label = label;
+        row->labels[i] = label;
     }
+    for (; above < tracker->above.runs + tracker->above.count; above++) {
+        if (!is_touched)
+            *untouched++ = *above_label;
+        is_touched = false;
+        above_label++;
+    }
+    tracker->untouched_count = (size_t)(untouched - tracker->untouched);
     return true;
 }
 
-/* Labels become roots, and what was joined is free. */
-static void settle_row(struct tracker *tracker)
+/* What was joined in the row above is named by no label any more. */
+static void free_joined(struct tracker *tracker)
 {
-    if (tracker->joined_slots == none)
-        return;
-    for (size_t i = 0; i < tracker->row_count; i++)
-        tracker->row[i].label = find_root(tracker->slots, tracker->row[i].label);
-    while (tracker->joined_slots != none) {
-        const uint32_t slot = tracker->joined_slots;
+    while (tracker->joined_earlier != none) {
+        const uint32_t slot = tracker->joined_earlier;
 
-        tracker->joined_slots = tracker->slots[slot].next;
+        tracker->joined_earlier = tracker->slots[slot].next;
         slot_release(tracker, slot);
     }
+    tracker->joined_earlier = tracker->joined_slots;
+    tracker->joined_slots = none;
 }
 
 static fleck_status no_memory(fleck_error *err)
@@ -258,46 +303,45 @@ static fleck_status no_memory(fleck_error *err)
                       "no memory for the components of one row; measure a smaller region");
 }
 
-static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker,
-                              struct slot *slot, fleck_error *err)
+static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker, uint32_t slot,
+                              fleck_error *err)
 {
-    fleck_component *const component = &slot->component;
+    fleck_component *const component = &tracker->slots[slot].component;
+    fleck_run_chain *const chain = tracker->keeps_runs ? &tracker->chain_of_slot[slot] : NULL;
     fleck_status status;
 
     component->at_edge = component->at_edge || component->min_x_px == 0 ||
                          component->min_y_px == 0 ||
                          component->max_x_px == labeller->width_px - 1 ||
                          component->max_y_px == labeller->height_px - 1;
-    if (fleck_run_chain_holds(&slot->chain) && component->area_px >= tracker->least_area_px) {
-        labeller->handed_runs = fleck_run_chains_sort(&tracker->chains, &slot->chain);
+    if (chain != NULL && fleck_run_chain_holds(chain) &&
+        component->area_px >= tracker->least_area_px) {
+        labeller->handed_runs = fleck_run_chains_sort(&tracker->chains, chain);
         if (labeller->handed_runs == NULL)
             return no_memory(err);
-        labeller->handed_count = slot->chain.count;
+        labeller->handed_count = chain->count;
     }
     status = labeller->sink(labeller->context, tracker->phase, component, err);
     labeller->handed_runs = NULL;
     labeller->handed_count = 0;
-    fleck_run_chains_drop(&tracker->chains, &slot->chain);
+    if (chain != NULL)
+        fleck_run_chains_drop(&tracker->chains, chain);
     return status;
 }
 
-/* Hand over the components that no run of row y has touched, from left to right. */
+/* Hand over the components none of whose runs a run of row y has touched, from left to right. */
 static fleck_status close_components(fleck_labeller *labeller, struct tracker *tracker, uint32_t y,
                                      fleck_error *err)
 {
-    for (size_t i = 0; i < tracker->above_count; i++) {
-        fleck_component *component;
+    for (size_t i = 0; i < tracker->untouched_count; i++) {
+        const uint32_t root = find_root(tracker->slots, tracker->untouched[i]);
+        fleck_component *const component = &tracker->slots[root].component;
         fleck_status status;
-        uint32_t root;
 
-        if (tracker->above[i].touched)
-            continue;
-        root = find_root(tracker->slots, tracker->above[i].label);
-        component = &tracker->slots[root].component;
         /* it goes on by another of its runs, or went out by one further left */
         if (component->max_y_px == y || component->area_px == 0)
             continue;
-        status = hand_over(labeller, tracker, &tracker->slots[root], err);
+        status = hand_over(labeller, tracker, root, err);
         if (status != FLECK_OK)
             return status;
         component->area_px = 0;
@@ -308,21 +352,24 @@ static fleck_status close_components(fleck_labeller *labeller, struct tracker *t
 
 static fleck_status end_row(fleck_labeller *labeller, struct tracker *tracker, fleck_error *err)
 {
-    struct labelled_run *const row = tracker->row;
-    const size_t row_capacity = tracker->row_capacity;
+    const struct row above = tracker->above;
     const uint32_t y = (uint32_t)labeller->y_px;
+    bool has_memory;
     fleck_status status;
 
-    if (!label_row(tracker, labeller->mask, y))
+    tracker->row.runs[tracker->row.count] = guard;
+    tracker->row.labels[tracker->row.count] = none;
+    if (tracker->phase == FLECK_PHASE_INK)
+        has_memory = label_row(tracker, labeller->mask, y, 1);
+    else
+        has_memory = label_row(tracker, labeller->mask, y, 0);
+    if (!has_memory)
         return no_memory(err);
-    settle_row(tracker);
     status = close_components(labeller, tracker, y, err);
-    tracker->row = tracker->above;
-    tracker->row_capacity = tracker->above_capacity;
-    tracker->above = row;
-    tracker->above_count = tracker->row_count;
-    tracker->above_capacity = row_capacity;
-    tracker->row_count = 0;
+    free_joined(tracker);
+    tracker->above = tracker->row;
+    tracker->row = above;
+    tracker->row.count = 0;
     return status;
 }
 
@@ -338,19 +385,37 @@ static fleck_status check_open(const fleck_labeller *labeller, fleck_error *err)
 
 static bool are_runs(const fleck_labeller *labeller, const fleck_run *runs, size_t count)
 {
-    bool good = true;
+    bool good = count == 0 || (runs[0].start_px < runs[0].end_px &&
+                               runs[count - 1].end_px <= labeller->width_px);
 
-    for (size_t i = 0; i < count; i++)
-        good = good && runs[i].start_px < runs[i].end_px &&
-               (i == 0 || runs[i - 1].end_px < runs[i].start_px);
-    good = good && (count == 0 || runs[count - 1].end_px <= labeller->width_px);
+    for (size_t i = 1; i < count; i++)
+        good = good & (runs[i - 1].end_px < runs[i].start_px) &
+               (runs[i].start_px < runs[i].end_px);
     for (size_t i = 0; good && labeller->mask != NULL && i < count; i++)
         good = fleck_mask_covers(labeller->mask, labeller->y_px, runs[i].start_px, runs[i].end_px);
     return good;
 }
 
+static void row_add(struct row *row, uint32_t start, uint32_t end)
+{
+    row->runs[row->count++] = (fleck_run){ .start_px = start, .end_px = end };
+}
+
+/* Stretches of the next row that are inside the mask. */
+static size_t count_inside_runs(const fleck_labeller *labeller)
+{
+    fleck_run inside = { 0, 0 };
+    size_t count = 0;
+
+    if (labeller->mask == NULL)
+        return 1;
+    while (fleck_mask_next_run(labeller->mask, labeller->y_px, inside.end_px, &inside))
+        count++;
+    return count;
+}
+
 /* What lies between the ink runs from one place of a row to another is bare. */
-static void add_bare(struct tracker *bare, const fleck_run *ink_runs, size_t count, size_t *next,
+static void add_bare(struct row *bare, const fleck_run *ink_runs, size_t count, size_t *next,
                      uint32_t start, uint32_t end)
 {
     for (; *next < count && ink_runs[*next].start_px < end; ++*next) {
@@ -362,12 +427,22 @@ static void add_bare(struct tracker *bare, const fleck_run *ink_runs, size_t cou
         row_add(bare, start, end);
 }
 
+static void add_bare_row(fleck_labeller *labeller, const fleck_run *ink_runs, size_t count)
+{
+    fleck_run inside = { 0, 0 };
+    size_t next = 0;
+
+    if (labeller->mask == NULL)
+        add_bare(&labeller->bare.row, ink_runs, count, &next, 0, (uint32_t)labeller->width_px);
+    while (labeller->mask != NULL &&
+           fleck_mask_next_run(labeller->mask, labeller->y_px, inside.end_px, &inside))
+        add_bare(&labeller->bare.row, ink_runs, count, &next, inside.start_px, inside.end_px);
+}
+
 fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs, size_t count,
                                 fleck_error *err)
 {
-    const fleck_mask *const mask = labeller->mask;
-    size_t y, next = 0, inside_count = 1;
-    fleck_run inside = { 0, 0 };
+    size_t inside_count;
     fleck_status status;
 
     if ((status = check_open(labeller, err)) != FLECK_OK)
@@ -382,22 +457,16 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
             "ink runs of row %zu touch, overlap or leave the row or mask; give them from left "
             "to right",
             labeller->y_px);
-    y = labeller->y_px;
-    if (mask != NULL) {
-        for (inside_count = 0; fleck_mask_next_run(mask, y, inside.end_px, &inside);)
-            inside_count++;
-    }
+    inside_count = count_inside_runs(labeller);
     /* each run, of ink or of the mask, ends at most one stretch of bare paper */
     if (!reserve_row(&labeller->ink, count) ||
         !reserve_row(&labeller->bare, count + inside_count))
         return no_memory(err);
-    for (size_t i = 0; i < count; i++)
-        row_add(&labeller->ink, ink_runs[i].start_px, ink_runs[i].end_px);
-    inside = (fleck_run){ 0, 0 };
-    if (mask == NULL)
-        add_bare(&labeller->bare, ink_runs, count, &next, 0, (uint32_t)labeller->width_px);
-    while (mask != NULL && fleck_mask_next_run(mask, y, inside.end_px, &inside))
-        add_bare(&labeller->bare, ink_runs, count, &next, inside.start_px, inside.end_px);
+    if (count > 0)
+        memcpy(labeller->ink.row.runs, ink_runs, count * sizeof *ink_runs);
+    labeller->ink.row.count = count;
+    if (!labeller->bare.is_left_out)
+        add_bare_row(labeller, ink_runs, count);
     status = end_row(labeller, &labeller->ink, err);
     if (status == FLECK_OK)
         status = end_row(labeller, &labeller->bare, err);
@@ -408,7 +477,6 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
 
 fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err)
 {
-    const uint32_t y = (uint32_t)labeller->y_px;
     fleck_status status;
 
     if ((status = check_open(labeller, err)) != FLECK_OK)
@@ -416,9 +484,12 @@ fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err)
     if (labeller->y_px < labeller->height_px)
         return fleck_fail(err, FLECK_BAD_CALL, "only %zu of %zu rows were given; give all of them",
                           labeller->y_px, labeller->height_px);
-    status = close_components(labeller, &labeller->ink, y, err);
+    /* a row without runs touches nothing */
+    if (!reserve_row(&labeller->ink, 0) || !reserve_row(&labeller->bare, 0))
+        return no_memory(err);
+    status = end_row(labeller, &labeller->ink, err);
     if (status == FLECK_OK)
-        status = close_components(labeller, &labeller->bare, y, err);
+        status = end_row(labeller, &labeller->bare, err);
     labeller->stopped = true; /* nothing is open any more */
     return status;
 }
@@ -433,19 +504,31 @@ static bool sums_fit(uint64_t width_px, uint64_t height_px)
 
 static bool tracker_start(struct tracker *tracker, fleck_phase phase)
 {
-    *tracker = (struct tracker){ .phase = phase, .free_slots = none, .joined_slots = none };
-    tracker->above = reserve(NULL, &tracker->above_capacity, 1, sizeof *tracker->above);
-    if (tracker->above == NULL)
+    *tracker = (struct tracker){ .phase = phase,
+                                 .free_slots = none,
+                                 .joined_slots = none,
+                                 .joined_earlier = none };
+    if (!reserve_runs(&tracker->above, 0))
         return false;
-    tracker->above[0] = guard; /* above the first row there is nothing */
+    /* above the first row there is nothing */
+    tracker->above.runs[0] = guard;
+    tracker->above.labels[0] = none;
     return true;
+}
+
+static void row_clear(struct row *row)
+{
+    fleck_free(row->runs);
+    fleck_free(row->labels);
 }
 
 static void tracker_end(struct tracker *tracker)
 {
-    fleck_free(tracker->above);
-    fleck_free(tracker->row);
+    row_clear(&tracker->above);
+    row_clear(&tracker->row);
+    fleck_free(tracker->untouched);
     fleck_free(tracker->slots);
+    fleck_free(tracker->chain_of_slot);
     fleck_run_chains_clear(&tracker->chains);
 }
 
@@ -496,6 +579,15 @@ fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phas
     tracker->least_area_px = wanted->least_area_px;
     tracker->chains.most_runs =
         wanted->most_runs < UINT32_MAX ? wanted->most_runs : UINT32_MAX - 1;
+    return FLECK_OK;
+}
+
+fleck_status fleck_labeller_leave_out_bare(fleck_labeller *labeller, fleck_error *err)
+{
+    if (labeller->y_px > 0)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "bare paper is left out from the first row on; ask for it before it");
+    labeller->bare.is_left_out = true;
     return FLECK_OK;
 }
 

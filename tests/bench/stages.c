@@ -7,8 +7,10 @@
  * scan of 8 or 16 bits that is kept in memory, but `decode`, which throws its rows away.
  *
  *   decode      libpng, libtiff or libjpeg-turbo, as fleck calls them
- *   histogram   codes to reflectances, counted
+ *   tone        codes to reflectances
+ *   histogram   of the reflectances
  *   label       runs of ink, components of both phases with area, box, centroid and place
+ *   label_ink   the same of ink alone
  *   spectrum    both fields, windowed tiles, rings
  *   bare_fft    FFTW alone: as many transforms of tiles of this size, with the same planner flag
  */
@@ -23,9 +25,11 @@
 #include "fleck/texture.h"
 #include "fleck/tone.h"
 
-enum { DECODE, HISTOGRAM, LABEL, SPECTRUM, BARE_FFT, STAGES };
+enum { BATCH_ROWS = 64 }; /* cached */
 
-static const char *const names[STAGES] = { "decode", "histogram", "label", "spectrum", "bare_fft" };
+enum { DECODE, TONE, HISTOGRAM, LABEL, LABEL_INK, SPECTRUM, BARE_FFT, STAGES };
+
+static const char *const names[STAGES] = { "decode", "tone", "histogram", "label", "label_ink", "spectrum", "bare_fft" };
 
 struct bench {
     const char *path;
@@ -34,7 +38,7 @@ struct bench {
     size_t width, height, tile_px;
     unsigned sample_bytes;
     unsigned char *pixels;
-    uint16_t *q; /* one row */
+    uint16_t *q; /* BATCH_ROWS rows */
     fleck_run *runs;
     fleck_tone *tone;
     uint64_t *counts;
@@ -68,10 +72,24 @@ static fleck_status count_dot(void *context, fleck_phase phase, const fleck_comp
     return FLECK_OK;
 }
 
-static void tone_row(struct bench *bench, size_t y)
+static unsigned char *pixels_of(const struct bench *bench, size_t y)
 {
-    fleck_tone_row(bench->tone, FLECK_CHANNEL_LUMINANCE,
-                   bench->pixels + y * bench->width * bench->sample_bytes, bench->width, bench->q);
+    return bench->pixels + y * bench->width * bench->sample_bytes;
+}
+
+static void tone_row(struct bench *bench, size_t y, uint16_t *q)
+{
+    fleck_tone_row(bench->tone, FLECK_CHANNEL_LUMINANCE, pixels_of(bench, y), bench->width, q);
+}
+
+/* Reflectances of up to BATCH_ROWS rows; how many rows. */
+static size_t tone_batch(struct bench *bench, size_t first)
+{
+    const size_t left = bench->height - first, rows = left < BATCH_ROWS ? left : BATCH_ROWS;
+
+    for (size_t i = 0; i < rows; i++)
+        tone_row(bench, first + i, bench->q + i * bench->width);
+    return rows;
 }
 
 static void decode(struct bench *bench, bool keep)
@@ -84,8 +102,7 @@ static void decode(struct bench *bench, bool keep)
         stop(&err);
     row = malloc(fleck_scan_row_bytes(scan));
     for (size_t y = 0; y < bench->height; y++) {
-        unsigned char *const into =
-            keep ? bench->pixels + y * bench->width * bench->sample_bytes : row;
+        unsigned char *const into = keep ? pixels_of(bench, y) : row;
 
         if (fleck_scan_read_row(scan, into, &err) != FLECK_OK)
             stop(&err);
@@ -95,36 +112,70 @@ static void decode(struct bench *bench, bool keep)
     fleck_scan_close(scan);
 }
 
-static void count_levels(struct bench *bench)
+/* Seconds, without those of the reflectances. */
+static double count_levels(struct bench *bench)
 {
-    memset(bench->counts, 0, FLECK_LEVELS * sizeof *bench->counts);
-    for (size_t y = 0; y < bench->height; y++) {
-        tone_row(bench, y);
-        for (size_t x = 0; x < bench->width; x++)
-            bench->counts[bench->q[x]]++;
+    fleck_level_counter *counter;
+    fleck_error err;
+    double begin = seconds(), took;
+
+    if (fleck_level_counter_new(bench->tone, FLECK_CHANNEL_LUMINANCE, &counter, &err) != FLECK_OK)
+        stop(&err);
+    took = seconds() - begin;
+    for (size_t first = 0; first < bench->height; first += BATCH_ROWS) {
+        const size_t rows = tone_batch(bench, first);
+
+        begin = seconds();
+        for (size_t i = 0; i < rows; i++)
+            fleck_level_counter_add(counter, pixels_of(bench, first + i),
+                                    bench->q + i * bench->width, 0, bench->width);
+        took += seconds() - begin;
     }
+    begin = seconds();
+    fleck_level_counter_get(counter, bench->counts);
+    fleck_level_counter_free(counter);
+    return took + seconds() - begin;
 }
 
-static void label(struct bench *bench)
+/* Every code to its reflectance. */
+static void tone(struct bench *bench)
+{
+    for (size_t first = 0; first < bench->height; first += BATCH_ROWS)
+        (void)tone_batch(bench, first);
+}
+
+/* The same. */
+static double label(struct bench *bench, bool with_bare)
 {
     fleck_labeller *labeller;
     fleck_error err;
+    double begin = seconds(), took;
 
     bench->dots = 0;
     if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, bench, &labeller, &err) !=
         FLECK_OK)
         stop(&err);
-    for (size_t y = 0; y < bench->height; y++) {
-        size_t count;
+    if (!with_bare && fleck_labeller_leave_out_bare(labeller, &err) != FLECK_OK)
+        stop(&err);
+    took = seconds() - begin;
+    for (size_t first = 0; first < bench->height; first += BATCH_ROWS) {
+        const size_t rows = tone_batch(bench, first);
 
-        tone_row(bench, y);
-        count = fleck_runs_from_row(bench->q, bench->width, bench->k, FLECK_INK_DARK, bench->runs);
-        if (fleck_labeller_row(labeller, bench->runs, count, &err) != FLECK_OK)
-            stop(&err);
+        begin = seconds();
+        for (size_t i = 0; i < rows; i++) {
+            const size_t count = fleck_runs_from_row(bench->q + i * bench->width, bench->width,
+                                                     bench->k, FLECK_INK_DARK, bench->runs);
+
+            if (fleck_labeller_row(labeller, bench->runs, count, &err) != FLECK_OK)
+                stop(&err);
+        }
+        took += seconds() - begin;
     }
+    begin = seconds();
     if (fleck_labeller_finish(labeller, &err) != FLECK_OK)
         stop(&err);
     fleck_labeller_free(labeller);
+    return took + seconds() - begin;
 }
 
 static void spectrum(struct bench *bench)
@@ -139,7 +190,7 @@ static void spectrum(struct bench *bench)
     for (size_t y = 0; y < bench->height; y++) {
         size_t count;
 
-        tone_row(bench, y);
+        tone_row(bench, y, bench->q);
         count = fleck_runs_from_row(bench->q, bench->width, bench->k, FLECK_INK_DARK, bench->runs);
         if (fleck_spectrum_maker_row(maker, bench->q, bench->runs, count, &err) != FLECK_OK)
             stop(&err);
@@ -170,18 +221,24 @@ static void bare_fft(struct bench *bench)
     fftw_free(out);
 }
 
-static void run_stage(struct bench *bench, int stage)
+/* Its seconds. */
+static double run_stage(struct bench *bench, int stage)
 {
+    const double begin = seconds();
+
     switch (stage) {
     case DECODE:
         decode(bench, false);
         break;
+    case TONE:
+        tone(bench);
+        break;
     case HISTOGRAM:
-        count_levels(bench);
-        break;
+        return count_levels(bench);
     case LABEL:
-        label(bench);
-        break;
+        return label(bench, true);
+    case LABEL_INK:
+        return label(bench, false);
     case SPECTRUM:
         spectrum(bench);
         break;
@@ -189,6 +246,7 @@ static void run_stage(struct bench *bench, int stage)
         bare_fft(bench);
         break;
     }
+    return seconds() - begin;
 }
 
 int main(int argc, char **argv)
@@ -222,23 +280,20 @@ int main(int argc, char **argv)
     bench.geometry = (fleck_geometry){ bench.width, bench.height, 25.4 / 600, 25.4 / 600 };
     bench.tile_px = fleck_spectrum_tile_px(&bench.geometry);
     bench.pixels = malloc(bench.width * bench.height * bench.sample_bytes);
-    bench.q = malloc(bench.width * sizeof *bench.q);
+    bench.q = malloc(BATCH_ROWS * bench.width * sizeof *bench.q);
     bench.runs = malloc((bench.width / 2 + 1) * sizeof *bench.runs);
     bench.counts = malloc(FLECK_LEVELS * sizeof *bench.counts);
     if (bench.pixels == NULL || bench.q == NULL || bench.runs == NULL || bench.counts == NULL)
         return 1;
     decode(&bench, true);
-    count_levels(&bench);
+    (void)count_levels(&bench);
     if (fleck_cut_otsu(bench.counts, FLECK_INK_DARK, &cut, &err) != FLECK_OK)
         stop(&err);
     bench.k = cut.k;
     for (int round = 0; round < atoi(argv[3]); round++) {
         for (int stage = 0; stage < STAGES; stage++) {
-            const double begin = seconds();
-            double took;
+            const double took = run_stage(&bench, stage);
 
-            run_stage(&bench, stage);
-            took = seconds() - begin;
             if (round == 0 || took < best[stage])
                 best[stage] = took;
         }

@@ -471,6 +471,42 @@ static void all_channels_at_once_equal_one_by_one(void **state)
     }
 }
 
+static void counted_levels_are_those_of_the_rows(void **state)
+{
+    static samples row;
+    static uint16_t q[PIXELS];
+    static uint64_t expected[FLECK_LEVELS], counts[FLECK_LEVELS];
+    uint64_t seed = 11;
+
+    (void)state;
+    for (unsigned kind = 0; kind < 32; kind++) {
+        const fleck_channel channel = (fleck_channel)(kind / 8);
+        const fleck_scan_info info = info_of(kind & 1 ? 3 : 1, kind & 2 ? 2 : 1, (kind & 4) != 0);
+        fleck_tone *tone = tone_of(&info);
+        fleck_level_counter *counter;
+        fleck_error err;
+
+        memset(expected, 0, sizeof expected);
+        assert_int_equal(fleck_level_counter_new(tone, channel, &counter, &err), FLECK_OK);
+        for (unsigned y = 0; y < 9; y++) {
+            const size_t first = test_random(&seed) % 40;
+            const size_t end = first + test_random(&seed) % (PIXELS - 40);
+
+            for (size_t i = 0; i < PIXELS * SAMPLES; i++)
+                row.wide[i] = (uint16_t)(y == 0 ? 0 : test_random(&seed));
+            fleck_tone_row(tone, channel, &row, PIXELS, q);
+            fleck_level_counter_add(counter, &row, q, first, end);
+            for (size_t x = first; x < end; x++)
+                expected[q[x]]++;
+            fleck_level_counter_get(counter, counts);
+            assert_memory_equal(counts, expected, sizeof counts);
+        }
+        fleck_level_counter_free(counter);
+        fleck_tone_free(tone);
+    }
+    fleck_level_counter_free(NULL);
+}
+
 static void no_pixels_write_nothing(void **state)
 {
     const fleck_scan_info info = info_of(3, 1, false);
@@ -546,6 +582,7 @@ int main(void)
         cmocka_unit_test(the_best_source_there_is_gives_the_curve),
         cmocka_unit_test(alpha_brings_a_warning),
         cmocka_unit_test(all_channels_at_once_equal_one_by_one),
+        cmocka_unit_test(counted_levels_are_those_of_the_rows),
         cmocka_unit_test(no_pixels_write_nothing),
         cmocka_unit_test(scans_that_have_no_tone_are_refused_with_advice),
         cmocka_unit_test(channels_and_sources_have_names),

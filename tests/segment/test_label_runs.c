@@ -141,6 +141,62 @@ static void test_a_component_with_too_many_runs_loses_them_whether_it_grows_or_j
     mask_free(&mask);
 }
 
+struct ink_only {
+    struct components flood; /* of ink */
+    size_t next;
+    uint64_t area_px, first_sum;
+};
+
+static fleck_status take_ink(void *context, fleck_phase phase, const fleck_component *component,
+                             fleck_error *err)
+{
+    struct ink_only *const ink = context;
+
+    (void)err;
+    assert_int_equal(phase, FLECK_PHASE_INK);
+    ink->next++;
+    ink->area_px += component->area_px;
+    ink->first_sum += component->area_px * (component->first_x_px + 7919 * component->first_y_px);
+    return FLECK_OK;
+}
+
+static void test_ink_is_the_same_when_bare_paper_is_left_out(void **state)
+{
+    uint64_t seed = 17;
+
+    (void)state;
+    for (int i = 0; i < 30; i++) {
+        struct mask mask = mask_speckle(100, 80, 4, 0.03 * i, &seed);
+        struct ink_only ink = { .flood = mask_flood(&mask, FLECK_PHASE_INK) };
+        fleck_run *const runs = malloc((mask.width_px / 2 + 1) * sizeof *runs);
+        fleck_labeller *labeller;
+        uint64_t area_px = 0, first_sum = 0;
+
+        assert_non_null(runs);
+        assert_int_equal(fleck_labeller_new(mask.width_px, mask.height_px, NULL, take_ink, &ink,
+                                            &labeller, NULL),
+                         FLECK_OK);
+        assert_int_equal(fleck_labeller_leave_out_bare(labeller, NULL), FLECK_OK);
+        for (size_t y = 0; y < mask.height_px; y++)
+            assert_int_equal(
+                fleck_labeller_row(labeller, runs, mask_runs(&mask, y, runs), NULL), FLECK_OK);
+        assert_int_equal(fleck_labeller_finish(labeller, NULL), FLECK_OK);
+        for (size_t c = 0; c < ink.flood.count; c++) {
+            const fleck_component *const one = &ink.flood.items[c];
+
+            area_px += one->area_px;
+            first_sum += one->area_px * (one->first_x_px + 7919 * one->first_y_px);
+        }
+        assert_int_equal(ink.next, ink.flood.count);
+        assert_int_equal(ink.area_px, area_px);
+        assert_int_equal(ink.first_sum, first_sum);
+        fleck_labeller_free(labeller);
+        components_free(&ink.flood);
+        mask_free(&mask);
+        free(runs);
+    }
+}
+
 static void test_runs_cannot_be_asked_for_once_rows_have_come(void **state)
 {
     static const fleck_runs_wanted all = { 1, 10 };
@@ -152,6 +208,7 @@ static void test_runs_cannot_be_asked_for_once_rows_have_come(void **state)
     assert_int_equal(fleck_labeller_row(watch.labeller, NULL, 0, &err), FLECK_OK);
     assert_int_equal(fleck_labeller_keep_runs(watch.labeller, FLECK_PHASE_INK, &all, &err),
                      FLECK_BAD_CALL);
+    assert_int_equal(fleck_labeller_leave_out_bare(watch.labeller, &err), FLECK_BAD_CALL);
     fleck_labeller_free(watch.labeller);
 }
 
@@ -161,6 +218,7 @@ int main(void)
         cmocka_unit_test(test_the_runs_handed_over_are_those_of_the_component),
         cmocka_unit_test(test_small_components_and_unwanted_phases_have_no_runs),
         cmocka_unit_test(test_a_component_with_too_many_runs_loses_them_whether_it_grows_or_joins),
+        cmocka_unit_test(test_ink_is_the_same_when_bare_paper_is_left_out),
         cmocka_unit_test(test_runs_cannot_be_asked_for_once_rows_have_come),
     };
 
