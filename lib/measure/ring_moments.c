@@ -21,7 +21,7 @@ static const double TILE_WORTH = 0.897;
 
 static const double CHANCE = 0.01; /* common practice, no source */
 
-void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const double *column,
+void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const double *power,
                                    fleck_ring_moments *moments)
 {
     const size_t side = rings->side_px, half = side / 2;
@@ -34,11 +34,8 @@ void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const do
     if (length > half)
         length = half; /* no column that reaches Nyquist has it in a middle ring */
     for (size_t ky = 0; ky < length && number[ky] <= last_ring; ky++) {
-        const double *const up = column + 2 * ky;
-        const double *const down = column + 2 * ((side - ky) % side);
         const double y = rings->stretch_y * (double)ky;
-        const double up_power = up[0] * up[0] + up[1] * up[1];
-        const double down_power = ky == 0 ? 0 : down[0] * down[0] + down[1] * down[1];
+        const double up_power = power[ky], down_power = ky == 0 ? 0 : power[side - ky];
         const double scale = weight / (x * x + y * y);
 
         if (number[ky] < FIRST_RING)

@@ -14,8 +14,8 @@ typedef struct fleck_ring_moments {
     double total;  /* power */
 } fleck_ring_moments;
 
-/* Add column kx of a transform, given as to fleck_rings_add_column. */
-void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const double *column,
+/* Add the power of column kx, ky in the order of a DFT. */
+void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const double *power,
                                    fleck_ring_moments *moments);
 
 /* Over tiles; start from {0}. */

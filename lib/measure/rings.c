@@ -2,7 +2,8 @@
 /*
  * Ring r holds the points with r - 1/2 <= |f| / step < r + 1/2. As (kx, ky) and (kx, -ky) share a
  * ring, one table over the quarter plane serves, and their powers are added before they go to a
- * sum.
+ * sum. Neighbours in a column mostly share a ring, too, and a sum waits for what was added last: so
+ * each of some columns has sums of its own.
  */
 #include "measure/rings.h"
 
@@ -40,27 +41,51 @@ static void fill(fleck_rings *rings)
     }
 }
 
-void fleck_rings_add_column(const fleck_rings *rings, size_t kx, const double *column, double *sums)
+/* Points of a column, from ky 0 on, that have another one at -ky. */
+static size_t paired_points(const fleck_rings *rings, size_t kx)
 {
-    const size_t side = rings->side_px, half = side / 2;
-    const uint16_t *number = rings->number + kx * (half + 1);
-    const size_t length = rings->column_length[kx];
-    const size_t paired = length < half ? length : half;
-    const double weight = kx == 0 || kx == half ? 1.0 : 2.0;
+    const size_t half = rings->side_px / 2;
 
-    if (length == 0)
-        return;
-    sums[number[0]] += weight * (column[0] * column[0] + column[1] * column[1]);
-    for (size_t ky = 1; ky < paired; ky++) {
-        const double *up = column + 2 * ky, *down = column + 2 * (side - ky);
+    return rings->column_length[kx] < half ? rings->column_length[kx] : half;
+}
 
-        sums[number[ky]] +=
-            weight * ((up[0] * up[0] + up[1] * up[1]) + (down[0] * down[0] + down[1] * down[1]));
+void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count,
+                             const double *power, double *lanes)
+{
+    const size_t side = rings->side_px, half = side / 2, sums = rings->count + 1;
+    const uint16_t *const number = rings->number + kx * (half + 1);
+    size_t common = SIZE_MAX; /* points of all columns, which are added side by side */
+
+    assert(count <= FLECK_RING_LANES);
+    for (size_t c = 0; c < count; c++) {
+        const size_t paired = paired_points(rings, kx + c);
+
+        common = paired < common ? paired : common;
     }
-    if (length > half) {
-        const double *last = column + 2 * half;
+    if (count == FLECK_RING_LANES && kx > 0 && kx + count <= half) {
+        for (size_t ky = 1; ky < common; ky++) {
+            for (size_t c = 0; c < FLECK_RING_LANES; c++) {
+                const double *const p = power + side * c;
 
-        sums[number[half]] += weight * (last[0] * last[0] + last[1] * last[1]);
+                lanes[sums * c + number[(half + 1) * c + ky]] += 2 * (p[ky] + p[side - ky]);
+            }
+        }
+    } else {
+        common = 1;
+    }
+    for (size_t c = 0; c < count; c++) {
+        const double weight = kx + c == 0 || kx + c == half ? 1.0 : 2.0;
+        const double *const p = power + side * c;
+        const uint16_t *const own = number + (half + 1) * c;
+        double *const lane = lanes + sums * c;
+
+        if (rings->column_length[kx + c] == 0)
+            continue;
+        lane[own[0]] += weight * p[0];
+        for (size_t ky = common > 0 ? common : 1; ky < paired_points(rings, kx + c); ky++)
+            lane[own[ky]] += weight * (p[ky] + p[side - ky]);
+        if (rings->column_length[kx + c] > half)
+            lane[own[half]] += weight * p[half];
     }
 }
 

@@ -30,15 +30,19 @@ typedef struct fleck_rings {
 fleck_status fleck_rings_new(size_t side_px, double pixel_x_mm, double pixel_y_mm, fleck_rings *out,
                              fleck_error *err);
 
+/* Sums by ring that are added to side by side, a column each. */
+enum { FLECK_RING_LANES = 4 };
+
 /*
- * Add the power of column kx to the sums of its rings.
+ * Add the power of some columns to the sums of their rings.
  *
- * column    side_px pairs (real, imaginary), ky in the order of a DFT; kx from 0 to side_px / 2,
- *           columns between these two counting twice, for their mirror images
- * sums      count + 1 sums by ring
+ * kx, count    the first of them, 0 to side_px / 2, and how many, at most FLECK_RING_LANES; those
+ *              between 0 and side_px / 2 count twice, for their mirror images
+ * power        side_px values of each column, ky in the order of a DFT
+ * lanes        rings->count + 1 sums by ring for each of FLECK_RING_LANES columns
  */
-void fleck_rings_add_column(const fleck_rings *rings, size_t kx, const double *column,
-                            double *sums);
+void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count,
+                             const double *power, double *lanes);
 
 /* Free the arrays; a cleared struct is allowed. */
 void fleck_rings_clear(fleck_rings *rings);

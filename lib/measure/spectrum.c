@@ -12,6 +12,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/wide.h"
 #include "measure/fourier.h"
 #include "measure/hann.h"
 #include "measure/ring_moments.h"
@@ -40,9 +41,11 @@ struct fleck_spectrum_maker {
     size_t tiles_across; /* the most there can be in a band */
     size_t tiles;        /* transformed so far */
     unsigned threads;
+    fleck_width width;
     uint16_t *values[FIELDS]; /* row y at (y % tile_px) * width_px: q, and 0 or 1 for ink */
     double *sums[FIELDS];     /* by ring, 0 being the centre; over all tiles so far */
     double *slots;            /* for each tile of a band and each field: sums by ring */
+    double *lanes;            /* for each thread: sums by ring of FLECK_RING_LANES columns */
     fleck_ring_moments *moment_slots; /* for each tile of a band: of the last field */
     fleck_moment_sums moments;
     double *window;           /* tile_px values */
@@ -90,6 +93,23 @@ fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry, const fl
     return status;
 }
 
+/* Two rows, less their mean and times their weights and the window, side by side. */
+FLECK_WIDE_BODY weigh_rows_body(const uint16_t *restrict row, const uint16_t *restrict below,
+                                size_t side, double mean, double weight, double weight_below,
+                                const double *restrict window, double *restrict two_rows)
+{
+    for (size_t x = 0; x < side; x++) {
+        two_rows[2 * x] = ((double)row[x] - mean) * (window[x] * weight);
+        two_rows[2 * x + 1] = ((double)below[x] - mean) * (window[x] * weight_below);
+    }
+}
+
+FLECK_WIDE(weigh_rows,
+           (const uint16_t *restrict row, const uint16_t *restrict below, size_t side, double mean,
+            double weight, double weight_below, const double *restrict window,
+            double *restrict two_rows),
+           (row, below, side, mean, weight, weight_below, window, two_rows))
+
 /* The tile's values less their mean, times the window; the sums behind the mean are exact. */
 static void load_tile(const fleck_spectrum_maker *maker, enum field field, size_t first_x,
                       fleck_fourier_work *work)
@@ -97,7 +117,7 @@ static void load_tile(const fleck_spectrum_maker *maker, enum field field, size_
     const size_t side = maker->tile_px, width = maker->geometry.width_px;
     const uint16_t *const corner = maker->values[field] + first_x;
     const double *const window = maker->window;
-    double *const row = work->row;
+    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
     uint64_t sum = 0;
     double mean;
 
@@ -109,13 +129,12 @@ static void load_tile(const fleck_spectrum_maker *maker, enum field field, size_
         sum += row_sum;
     }
     mean = (double)sum / ((double)side * (double)side);
-    for (size_t y = 0; y < side; y++) {
-        const uint16_t *const values = corner + (maker->first_row + y) % side * width;
-        const double weight = window[y];
+    for (size_t y = 0; y < side; y += 2) {
+        const size_t place = (maker->first_row + y) % side, below = (place + 1) % side;
 
-        for (size_t x = 0; x < side; x++)
-            row[x] = ((double)values[x] - mean) * (window[x] * weight);
-        fleck_fourier_row(maker->fourier, work, y);
+        weigh_rows(corner + place * width, corner + below * width, side, mean, 0.5 * window[y],
+                   0.5 * window[y + 1], window, work->two_rows);
+        fleck_fourier_two_rows(maker->fourier, work, y);
     }
 }
 
@@ -127,20 +146,23 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     const size_t first_x = maker->band_x_px[i / maker->fields];
     const size_t field = i % maker->fields;
     double *const sums = maker->slots + i * sum_count;
+    double *const lanes = maker->lanes + worker * FLECK_RING_LANES * sum_count;
     fleck_ring_moments moments = { 0, 0, 0 };
     size_t ready;
 
     load_tile(maker, (enum field)field, first_x, work);
-    memset(sums, 0, sum_count * sizeof *sums);
+    memset(lanes, 0, FLECK_RING_LANES * sum_count * sizeof *lanes);
     for (size_t kx = 0; kx < columns; kx += ready) {
         ready = fleck_fourier_columns(maker->fourier, work, kx);
-        for (size_t c = 0; c < ready; c++) {
-            const double *const column = work->column + 2 * maker->tile_px * c;
-
-            fleck_rings_add_column(&maker->rings, kx + c, column, sums);
-            if (field == maker->fields - 1)
-                fleck_ring_moments_add_column(&maker->rings, kx + c, column, &moments);
-        }
+        fleck_rings_add_columns(&maker->rings, kx, ready, work->power, lanes);
+        for (size_t c = 0; field == maker->fields - 1 && c < ready; c++)
+            fleck_ring_moments_add_column(&maker->rings, kx + c, work->power + maker->tile_px * c,
+                                          &moments);
+    }
+    for (size_t r = 0; r < sum_count; r++) {
+        sums[r] = 0;
+        for (size_t lane = 0; lane < FLECK_RING_LANES; lane++)
+            sums[r] += lanes[lane * sum_count + r];
     }
     if (field == maker->fields - 1)
         maker->moment_slots[i / maker->fields] = moments;
@@ -287,6 +309,7 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     }
     fleck_free(maker->band_x_px);
     fleck_free(maker->slots);
+    fleck_free(maker->lanes);
     fleck_free(maker->moment_slots);
     fleck_free(maker->window);
     fleck_rings_clear(&maker->rings);
@@ -344,7 +367,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
                                       fleck_spectrum_maker **out, fleck_error *err)
 {
     fleck_spectrum_maker *maker = NULL;
-    size_t buffer_px, pieces, slot_sums;
+    size_t buffer_px, pieces, slot_sums, lane_sums;
     fleck_status status;
 
     *out = NULL;
@@ -356,6 +379,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     maker->geometry = *geometry;
     maker->tile_px = tile_px;
     maker->fields = with_ink ? FIELDS : 1;
+    maker->width = fleck_widest();
     if ((status = choose_grid(maker, mask, err)) != FLECK_OK) {
         fleck_spectrum_maker_free(maker);
         return status;
@@ -367,11 +391,14 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
         !size_mul(pieces, tile_px / 2 + 1, &slot_sums))
         goto no_memory;
     maker->threads = threads < pieces ? threads : (unsigned)pieces;
+    if (!size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
+        goto no_memory;
+    maker->lanes = fleck_alloc_array(lane_sums, sizeof *maker->lanes);
     maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
     maker->moment_slots = fleck_alloc_array(maker->tiles_across, sizeof *maker->moment_slots);
     maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->slots == NULL || maker->moment_slots == NULL || maker->band_x_px == NULL ||
+    if (maker->slots == NULL || maker->lanes == NULL || maker->moment_slots == NULL || maker->band_x_px == NULL ||
         maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < maker->fields; f++) {

@@ -8,14 +8,13 @@
 #include "measure/fourier.h"
 #include "measure/hann.h"
 
-static void fill_column(const double *column, size_t side, size_t kx, double scale,
+static void fill_column(const double *column_power, size_t side, size_t kx, double scale,
                         double *power_mm2)
 {
     const size_t mirror_kx = (side - kx) % side;
 
     for (size_t ky = 0; ky < side; ky++) {
-        const double re = column[2 * ky], im = column[2 * ky + 1];
-        const double power = (re * re + im * im) * scale;
+        const double power = column_power[ky] * scale;
 
         power_mm2[ky * side + kx] = power;
         if (mirror_kx != kx) /* the tile is real: X(-kx, -ky) = conj X(kx, ky) */
@@ -33,15 +32,19 @@ static void transform(const fleck_fourier *fourier, const double *window, const 
     for (size_t i = 0; i < side * side; i++)
         mean += values[i];
     mean /= (double)side * (double)side;
-    for (size_t y = 0; y < side; y++) {
-        for (size_t x = 0; x < side; x++)
-            work->row[x] = (values[y * side + x] - mean) * (window[x] * window[y]);
-        fleck_fourier_row(fourier, work, y);
+    for (size_t y = 0; y < side; y += 2) {
+        const double *const row = values + y * side, *const below = row + side;
+
+        for (size_t x = 0; x < side; x++) {
+            work->two_rows[2 * x] = (row[x] - mean) * (0.5 * window[x] * window[y]);
+            work->two_rows[2 * x + 1] = (below[x] - mean) * (0.5 * window[x] * window[y + 1]);
+        }
+        fleck_fourier_two_rows(fourier, work, y);
     }
     for (size_t kx = 0; kx <= side / 2; kx += ready) {
         ready = fleck_fourier_columns(fourier, work, kx);
         for (size_t c = 0; c < ready; c++)
-            fill_column(work->column + 2 * side * c, side, kx + c, scale, power_mm2);
+            fill_column(work->power + side * c, side, kx + c, scale, power_mm2);
     }
 }
 
