@@ -213,6 +213,27 @@ FLECK_API const fleck_blob_run *fleck_labeller_get_runs(const fleck_labeller *la
                                                         size_t *count);
 
 /*
+ * Let the rows of a labeller begin at y_px; before the first row. So a region can be labelled in bands,
+ * each by a labeller of its own and by a thread of its own, that are joined afterwards; all are started
+ * for the whole region. A component with a pixel in the band's first row is handed over when the band
+ * was joined to what is above.
+ * Errors: FLECK_BAD_CALL (a row was given already, y_px not inside).
+ */
+FLECK_API fleck_status fleck_labeller_start_at(fleck_labeller *labeller, size_t y_px,
+                                               fleck_error *err);
+
+/*
+ * Join a band to the labeller that ends where it begins: that one goes on where the band ended, and
+ * its sink receives what is whole now. Of two bands that are joined the order of components is fixed,
+ * but is not that of a region in one piece; the components are the same. The lower one can only be
+ * ended then. Bands can be joined in any order of seams.
+ * Errors: FLECK_BAD_CALL (no neighbours, or not started alike), FLECK_NO_RESOURCE, what the sink
+ * returns. O(runs in the band's components that are not whole).
+ */
+FLECK_API fleck_status fleck_labeller_join(fleck_labeller *upper, fleck_labeller *lower,
+                                           fleck_error *err);
+
+/*
  * Hand over the next row as its ink runs, as fleck_runs_from_row, or with a mask
  * fleck_mask_clip_runs, gives them; the rest of the inside is bare.
  * Errors: FLECK_BAD_CALL (more rows than height_px, runs that touch or leave row or mask, an earlier

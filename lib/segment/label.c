@@ -24,56 +24,11 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "segment/label_parts.h"
 #include "segment/mask_words.h"
-#include "segment/run_chains.h"
-
-static const uint32_t none = UINT32_MAX;
 
 /* Stands behind the last run of a row, right of all others, and ends the search for neighbours */
 static const fleck_run guard = { .start_px = UINT32_MAX - 1, .end_px = UINT32_MAX - 1 };
-
-struct row {
-    fleck_run *runs;  /* and a guard behind them */
-    uint32_t *labels; /* of each run: a slot; its root names the component */
-    size_t count;
-    size_t runs_capacity, labels_capacity;
-};
-
-struct slot {
-    fleck_component component; /* area 0 once it was handed over */
-    uint32_t parent;           /* itself in a root */
-    uint32_t next;             /* in the list of free or of joined slots */
-};
-
-/* One phase. */
-struct tracker {
-    fleck_phase phase;
-    struct row above, row;
-    uint32_t *untouched; /* labels of runs above that the row left alone, from left to right */
-    size_t untouched_count, untouched_capacity;
-    struct slot *slots;
-    size_t slots_used, slots_capacity;
-    uint32_t free_slots;                   /* heads of lists, none when empty */
-    uint32_t joined_slots, joined_earlier; /* in this row; in the one above */
-    bool is_left_out;
-    bool keeps_runs;
-    fleck_run_chain *chain_of_slot; /* as many as slots, when runs are kept */
-    size_t chain_capacity;
-    uint64_t least_area_px; /* of a component whose runs are handed over */
-    fleck_run_chains chains;
-};
-
-struct fleck_labeller {
-    size_t width_px, height_px;
-    const fleck_mask *mask;
-    size_t y_px; /* the next row */
-    bool stopped;
-    fleck_component_sink sink;
-    void *context;
-    struct tracker ink, bare;
-    const fleck_blob_run *handed_runs; /* of the component that is with the sink; may be NULL */
-    size_t handed_count;
-};
 
 /* ---- features: what is gathered for a component ---- */
 
@@ -119,45 +74,40 @@ static void feature_merge(fleck_component *into, const fleck_component *from)
 
 /* ---- slots ---- */
 
-static uint32_t slot_take(struct tracker *tracker)
+static uint32_t slot_take(fleck_label_tracker *tracker)
 {
     uint32_t slot = tracker->free_slots;
 
-    if (slot != none)
+    if (slot != fleck_no_slot)
         tracker->free_slots = tracker->slots[slot].next;
     else
         slot = (uint32_t)tracker->slots_used++; /* there is room: see reserve_row */
     tracker->slots[slot].parent = slot;
+    tracker->slots[slot].next = fleck_no_slot;
     return slot;
 }
 
-static void slot_release(struct tracker *tracker, uint32_t slot)
+uint32_t fleck_label_join(fleck_label_tracker *tracker, uint32_t into, uint32_t from)
 {
-    tracker->slots[slot].next = tracker->free_slots;
-    tracker->free_slots = slot;
-}
+    fleck_label_slot *const slots = tracker->slots;
 
-static uint32_t find_root(struct slot *slots, uint32_t slot)
-{
-    while (slots[slot].parent != slot) {
-        slots[slot].parent = slots[slots[slot].parent].parent;
-        slot = slots[slot].parent;
+    /* else each row could leave one more slot anchored */
+    if (slots[from].next == fleck_slot_is_anchored && slots[into].next != fleck_slot_is_anchored) {
+        const uint32_t anchored = from;
+
+        from = into;
+        into = anchored;
     }
-    return slot;
-}
-
-/* Joins one root into another; its slot stays taken until no label names it any more. */
-static void join(struct tracker *tracker, uint32_t into, uint32_t from)
-{
-    struct slot *const joined = &tracker->slots[from];
-
-    feature_merge(&tracker->slots[into].component, &joined->component);
+    feature_merge(&slots[into].component, &slots[from].component);
     if (tracker->keeps_runs)
         fleck_run_chains_join(&tracker->chains, &tracker->chain_of_slot[into],
                               &tracker->chain_of_slot[from]);
-    joined->parent = into;
-    joined->next = tracker->joined_slots;
-    tracker->joined_slots = from;
+    slots[from].parent = into;
+    if (slots[from].next != fleck_slot_is_anchored) {
+        slots[from].next = tracker->joined_slots;
+        tracker->joined_slots = from;
+    }
+    return into;
 }
 
 /* ---- one row of one phase ---- */
@@ -182,7 +132,7 @@ static bool reserve(void **items, size_t *capacity, size_t needed, size_t size)
     return true;
 }
 
-static bool reserve_runs(struct row *row, size_t count)
+bool fleck_label_reserve_runs(fleck_label_row *row, size_t count)
 {
     void *runs = row->runs, *labels = row->labels;
     const bool has_room =
@@ -194,28 +144,33 @@ static bool reserve_runs(struct row *row, size_t count)
     return has_room;
 }
 
-/* Room for a row of so many runs, and for the components they may found. */
-static bool reserve_row(struct tracker *tracker, size_t runs)
+bool fleck_label_reserve_slots(fleck_label_tracker *tracker, size_t count)
 {
-    void *untouched = tracker->untouched, *slots = tracker->slots, *chains = tracker->chain_of_slot;
-    /* slots are taken by runs of the row and of that above, and by those joined in the latter */
-    const size_t most_slots = tracker->slots_used + runs;
+    void *slots = tracker->slots, *chains = tracker->chain_of_slot;
     const bool has_room =
-        reserve_runs(&tracker->row, runs) &&
-        reserve(&untouched, &tracker->untouched_capacity, tracker->above.count + 1,
-                sizeof *tracker->untouched) &&
-        reserve(&slots, &tracker->slots_capacity, most_slots, sizeof *tracker->slots) &&
-        (!tracker->keeps_runs || reserve(&chains, &tracker->chain_capacity, most_slots,
+        reserve(&slots, &tracker->slots_capacity, count, sizeof *tracker->slots) &&
+        (!tracker->keeps_runs || reserve(&chains, &tracker->chain_capacity, count,
                                          sizeof *tracker->chain_of_slot));
 
-    tracker->untouched = untouched;
     tracker->slots = slots;
     tracker->chain_of_slot = chains;
     return has_room;
 }
 
+/* Room for a row of so many runs, and for the components they may found. */
+static bool reserve_row(fleck_label_tracker *tracker, size_t runs)
+{
+    void *untouched = tracker->untouched;
+    const bool has_room = reserve(&untouched, &tracker->untouched_capacity,
+                                  tracker->above.count + 1, sizeof *tracker->untouched);
+
+    tracker->untouched = untouched;
+    return has_room && fleck_label_reserve_runs(&tracker->row, runs) &&
+           fleck_label_reserve_slots(tracker, tracker->slots_used + runs);
+}
+
 /* A component of its own; there is room, see reserve_row. */
-static uint32_t found_component(struct tracker *tracker, uint32_t x, uint32_t y)
+static uint32_t found_component(fleck_label_tracker *tracker, uint32_t x, uint32_t y)
 {
     const uint32_t slot = slot_take(tracker);
 
@@ -229,13 +184,13 @@ static uint32_t found_component(struct tracker *tracker, uint32_t x, uint32_t y)
  * Give every run of the row its component; false without memory for it.
  * reach    1 when runs that meet at a corner only touch; ends lie one behind the last pixel
  */
-static inline __attribute__((always_inline)) bool label_row(struct tracker *tracker, const fleck_mask *mask, uint32_t y,
+static inline __attribute__((always_inline)) bool label_row(fleck_label_tracker *tracker, const fleck_mask *mask, uint32_t y,
                              uint32_t reach)
 {
-    const struct row *const row = &tracker->row;
+    const fleck_label_row *const row = &tracker->row;
     const fleck_run *above = tracker->above.runs;
     const uint32_t *above_label = tracker->above.labels;
-    struct slot *const slots = tracker->slots;
+    fleck_label_slot *const slots = tracker->slots;
     uint32_t *untouched = tracker->untouched;
     const bool keeps_runs = tracker->keeps_runs;
     bool is_touched = false; /* the run above, by one further left */
@@ -252,15 +207,15 @@ static inline __attribute__((always_inline)) bool label_row(struct tracker *trac
             above_label++;
         }
         if (above->start_px < run.end_px + reach) {
-            label = find_root(slots, *above_label);
+            label = fleck_label_root(slots, *above_label);
             is_touched = true;
             while (above[1].start_px < run.end_px + reach) {
                 uint32_t root;
 
                 above++;
-                root = find_root(slots, *++above_label);
+                root = fleck_label_root(slots, *++above_label);
                 if (label != root)
-                    join(tracker, label, root);
+                    label = fleck_label_join(tracker, label, root);
             }
         } else {
             label = found_component(tracker, run.start_px, y);
@@ -285,29 +240,29 @@ static inline __attribute__((always_inline)) bool label_row(struct tracker *trac
 }
 
 /* What was joined in the row above is named by no label any more. */
-static void free_joined(struct tracker *tracker)
+static void free_joined(fleck_label_tracker *tracker)
 {
-    while (tracker->joined_earlier != none) {
+    while (tracker->joined_earlier != fleck_no_slot) {
         const uint32_t slot = tracker->joined_earlier;
 
         tracker->joined_earlier = tracker->slots[slot].next;
-        slot_release(tracker, slot);
+        fleck_label_release(tracker, slot);
     }
     tracker->joined_earlier = tracker->joined_slots;
-    tracker->joined_slots = none;
+    tracker->joined_slots = fleck_no_slot;
 }
 
-static fleck_status no_memory(fleck_error *err)
+fleck_status fleck_label_no_memory(fleck_error *err)
 {
     return fleck_fail(err, FLECK_NO_RESOURCE,
                       "no memory for the components of one row; measure a smaller region");
 }
 
-static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker, uint32_t slot,
-                              fleck_error *err)
+fleck_status fleck_label_hand_over(fleck_labeller *labeller, fleck_label_tracker *tracker,
+                                   uint32_t root, fleck_error *err)
 {
-    fleck_component *const component = &tracker->slots[slot].component;
-    fleck_run_chain *const chain = tracker->keeps_runs ? &tracker->chain_of_slot[slot] : NULL;
+    fleck_component *const component = &tracker->slots[root].component;
+    fleck_run_chain *const chain = tracker->keeps_runs ? &tracker->chain_of_slot[root] : NULL;
     fleck_status status;
 
     component->at_edge = component->at_edge || component->min_x_px == 0 ||
@@ -318,7 +273,7 @@ static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker,
         component->area_px >= tracker->least_area_px) {
         labeller->handed_runs = fleck_run_chains_sort(&tracker->chains, chain);
         if (labeller->handed_runs == NULL)
-            return no_memory(err);
+            return fleck_label_no_memory(err);
         labeller->handed_count = chain->count;
     }
     status = labeller->sink(labeller->context, tracker->phase, component, err);
@@ -326,45 +281,46 @@ static fleck_status hand_over(fleck_labeller *labeller, struct tracker *tracker,
     labeller->handed_count = 0;
     if (chain != NULL)
         fleck_run_chains_drop(&tracker->chains, chain);
+    component->area_px = 0;
+    fleck_label_release(tracker, root);
     return status;
 }
 
 /* Hand over the components none of whose runs a run of row y has touched, from left to right. */
-static fleck_status close_components(fleck_labeller *labeller, struct tracker *tracker, uint32_t y,
+static fleck_status close_components(fleck_labeller *labeller, fleck_label_tracker *tracker, uint32_t y,
                                      fleck_error *err)
 {
     for (size_t i = 0; i < tracker->untouched_count; i++) {
-        const uint32_t root = find_root(tracker->slots, tracker->untouched[i]);
-        fleck_component *const component = &tracker->slots[root].component;
+        const uint32_t root = fleck_label_root(tracker->slots, tracker->untouched[i]);
+        const fleck_component *const component = &tracker->slots[root].component;
         fleck_status status;
 
-        /* it goes on by another of its runs, or went out by one further left */
-        if (component->max_y_px == y || component->area_px == 0)
+        /* it goes on by another of its runs, went out by one further left, or may go on above */
+        if (component->max_y_px == y || component->area_px == 0 ||
+            tracker->slots[root].next == fleck_slot_is_anchored)
             continue;
-        status = hand_over(labeller, tracker, root, err);
+        status = fleck_label_hand_over(labeller, tracker, root, err);
         if (status != FLECK_OK)
             return status;
-        component->area_px = 0;
-        slot_release(tracker, root);
     }
     return FLECK_OK;
 }
 
-static fleck_status end_row(fleck_labeller *labeller, struct tracker *tracker, fleck_error *err)
+static fleck_status end_row(fleck_labeller *labeller, fleck_label_tracker *tracker, fleck_error *err)
 {
-    const struct row above = tracker->above;
+    const fleck_label_row above = tracker->above;
     const uint32_t y = (uint32_t)labeller->y_px;
     bool has_memory;
     fleck_status status;
 
     tracker->row.runs[tracker->row.count] = guard;
-    tracker->row.labels[tracker->row.count] = none;
+    tracker->row.labels[tracker->row.count] = fleck_no_slot;
     if (tracker->phase == FLECK_PHASE_INK)
         has_memory = label_row(tracker, labeller->mask, y, 1);
     else
         has_memory = label_row(tracker, labeller->mask, y, 0);
-    if (!has_memory)
-        return no_memory(err);
+    if (!has_memory || !fleck_label_keep_first_row(labeller, tracker))
+        return fleck_label_no_memory(err);
     status = close_components(labeller, tracker, y, err);
     free_joined(tracker);
     tracker->above = tracker->row;
@@ -375,7 +331,7 @@ static fleck_status end_row(fleck_labeller *labeller, struct tracker *tracker, f
 
 /* ---- both phases ---- */
 
-static fleck_status check_open(const fleck_labeller *labeller, fleck_error *err)
+fleck_status fleck_label_check_open(const fleck_labeller *labeller, fleck_error *err)
 {
     if (labeller->stopped)
         return fleck_fail(err, FLECK_BAD_CALL,
@@ -396,7 +352,7 @@ static bool are_runs(const fleck_labeller *labeller, const fleck_run *runs, size
     return good;
 }
 
-static void row_add(struct row *row, uint32_t start, uint32_t end)
+static void row_add(fleck_label_row *row, uint32_t start, uint32_t end)
 {
     row->runs[row->count++] = (fleck_run){ .start_px = start, .end_px = end };
 }
@@ -415,7 +371,7 @@ static size_t count_inside_runs(const fleck_labeller *labeller)
 }
 
 /* What lies between the ink runs from one place of a row to another is bare. */
-static void add_bare(struct row *bare, const fleck_run *ink_runs, size_t count, size_t *next,
+static void add_bare(fleck_label_row *bare, const fleck_run *ink_runs, size_t count, size_t *next,
                      uint32_t start, uint32_t end)
 {
     for (; *next < count && ink_runs[*next].start_px < end; ++*next) {
@@ -445,7 +401,7 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
     size_t inside_count;
     fleck_status status;
 
-    if ((status = check_open(labeller, err)) != FLECK_OK)
+    if ((status = fleck_label_check_open(labeller, err)) != FLECK_OK)
         return status;
     if (labeller->y_px >= labeller->height_px)
         return fleck_fail(err, FLECK_BAD_CALL,
@@ -461,7 +417,7 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
     /* each run, of ink or of the mask, ends at most one stretch of bare paper */
     if (!reserve_row(&labeller->ink, count) ||
         !reserve_row(&labeller->bare, count + inside_count))
-        return no_memory(err);
+        return fleck_label_no_memory(err);
     if (count > 0)
         memcpy(labeller->ink.row.runs, ink_runs, count * sizeof *ink_runs);
     labeller->ink.row.count = count;
@@ -479,14 +435,19 @@ fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err)
 {
     fleck_status status;
 
-    if ((status = check_open(labeller, err)) != FLECK_OK)
+    if ((status = fleck_label_check_open(labeller, err)) != FLECK_OK)
         return status;
+    if (labeller->first_y_px > 0)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "a band that begins at row %zu is no whole region; join it to what is "
+                          "above it and finish that",
+                          labeller->first_y_px);
     if (labeller->y_px < labeller->height_px)
         return fleck_fail(err, FLECK_BAD_CALL, "only %zu of %zu rows were given; give all of them",
                           labeller->y_px, labeller->height_px);
     /* a row without runs touches nothing */
     if (!reserve_row(&labeller->ink, 0) || !reserve_row(&labeller->bare, 0))
-        return no_memory(err);
+        return fleck_label_no_memory(err);
     status = end_row(labeller, &labeller->ink, err);
     if (status == FLECK_OK)
         status = end_row(labeller, &labeller->bare, err);
@@ -502,30 +463,31 @@ static bool sums_fit(uint64_t width_px, uint64_t height_px)
     return width_px * height_px <= UINT64_MAX / longer_px;
 }
 
-static bool tracker_start(struct tracker *tracker, fleck_phase phase)
+static bool tracker_start(fleck_label_tracker *tracker, fleck_phase phase)
 {
-    *tracker = (struct tracker){ .phase = phase,
-                                 .free_slots = none,
-                                 .joined_slots = none,
-                                 .joined_earlier = none };
-    if (!reserve_runs(&tracker->above, 0))
+    *tracker = (fleck_label_tracker){ .phase = phase,
+                                 .free_slots = fleck_no_slot,
+                                 .joined_slots = fleck_no_slot,
+                                 .joined_earlier = fleck_no_slot };
+    if (!fleck_label_reserve_runs(&tracker->above, 0))
         return false;
     /* above the first row there is nothing */
     tracker->above.runs[0] = guard;
-    tracker->above.labels[0] = none;
+    tracker->above.labels[0] = fleck_no_slot;
     return true;
 }
 
-static void row_clear(struct row *row)
+static void row_clear(fleck_label_row *row)
 {
     fleck_free(row->runs);
     fleck_free(row->labels);
 }
 
-static void tracker_end(struct tracker *tracker)
+static void tracker_end(fleck_label_tracker *tracker)
 {
     row_clear(&tracker->above);
     row_clear(&tracker->row);
+    row_clear(&tracker->first);
     fleck_free(tracker->untouched);
     fleck_free(tracker->slots);
     fleck_free(tracker->chain_of_slot);
@@ -570,9 +532,9 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, const fleck_m
 fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phase,
                                       const fleck_runs_wanted *wanted, fleck_error *err)
 {
-    struct tracker *const tracker = phase == FLECK_PHASE_INK ? &labeller->ink : &labeller->bare;
+    fleck_label_tracker *const tracker = phase == FLECK_PHASE_INK ? &labeller->ink : &labeller->bare;
 
-    if (labeller->y_px > 0)
+    if (labeller->y_px > labeller->first_y_px)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "runs are kept from the first row on; ask for them before it");
     tracker->keeps_runs = true;
@@ -584,7 +546,7 @@ fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phas
 
 fleck_status fleck_labeller_leave_out_bare(fleck_labeller *labeller, fleck_error *err)
 {
-    if (labeller->y_px > 0)
+    if (labeller->y_px > labeller->first_y_px)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "bare paper is left out from the first row on; ask for it before it");
     labeller->bare.is_left_out = true;

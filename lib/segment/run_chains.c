@@ -80,6 +80,41 @@ void fleck_run_chains_join(fleck_run_chains *chains, fleck_run_chain *into,
     }
 }
 
+bool fleck_run_chains_absorb(fleck_run_chains *chains, fleck_run_chains *from,
+                             uint32_t *first_place)
+{
+    fleck_run_chain free_runs = from->free_runs;
+
+    *first_place = (uint32_t)chains->used;
+    if (from->used > UINT32_MAX - chains->used)
+        return false;
+    if (chains->used + from->used > chains->capacity) {
+        /* as much again, so that band after band is taken over in time that grows with their runs */
+        const size_t wanted = chains->used + from->used > SIZE_MAX / 2
+                                  ? SIZE_MAX / 2
+                                  : 2 * (chains->used + from->used);
+        struct fleck_linked_run *const moved =
+            wanted <= SIZE_MAX / sizeof *moved ? fleck_resize(chains->runs, wanted * sizeof *moved)
+                                               : NULL;
+
+        if (moved == NULL)
+            return false;
+        chains->runs = moved;
+        chains->capacity = wanted;
+    }
+    for (size_t i = 0; i < from->used; i++) {
+        chains->runs[chains->used + i] = from->runs[i];
+        chains->runs[chains->used + i].next += *first_place; /* of the last of a chain unused */
+    }
+    chains->used += from->used;
+    from->used = 0;
+    from->free_runs = fleck_run_chain_empty;
+    free_runs.first += *first_place;
+    free_runs.last += *first_place;
+    fleck_run_chains_drop(chains, &free_runs);
+    return true;
+}
+
 void fleck_run_chains_drop(fleck_run_chains *chains, fleck_run_chain *chain)
 {
     if (fleck_run_chain_holds(chain)) {

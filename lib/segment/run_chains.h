@@ -42,6 +42,13 @@ bool fleck_run_chains_add(fleck_run_chains *chains, fleck_run_chain *chain, flec
 void fleck_run_chains_join(fleck_run_chains *chains, fleck_run_chain *into,
                            const fleck_run_chain *from);
 
+/*
+ * Take over the store of another, which is empty then; its chains are chains of this store once
+ * *first_place is added to their ends. False without memory, which leaves both as they are.
+ */
+bool fleck_run_chains_absorb(fleck_run_chains *chains, fleck_run_chains *from,
+                             uint32_t *first_place);
+
 /* Give the runs of a chain back to the store. */
 void fleck_run_chains_drop(fleck_run_chains *chains, fleck_run_chain *chain);
 

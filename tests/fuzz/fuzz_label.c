@@ -3,8 +3,9 @@
  * Any picture, with any mask or none, against a plain flood fill: number, area, box, sums of places,
  * first pixel and contact with the edge of each component of both phases, and the runs kept.
  *
- * The first byte is the width less 1, the second says whether there is a mask; then one bit a pixel
- * for the ink and, with a mask, as many for it.
+ * The first byte is the width less 1, the lowest bit of the second says whether there is a mask, the
+ * others into how many bands the picture is cut that are labelled for themselves and joined; then one
+ * bit a pixel for the ink and, with a mask, as many for it.
  */
 #include <stdint.h>
 #include <stdlib.h>
@@ -14,7 +15,7 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
 
-enum { MOST_PX = 1 << 14 };
+enum { MOST_PX = 1 << 14, MOST_BANDS = 5 };
 
 typedef struct found {
     fleck_phase phase;
@@ -104,17 +105,15 @@ static found fill(const picture *p, uint8_t *seen, size_t *stack, size_t start)
     return made;
 }
 
-static void label(picture *p, const fleck_mask *mask)
+/* Rows first_y to end_y - 1 through the labeller. */
+static void give_rows(picture *p, fleck_labeller *labeller, size_t first_y, size_t end_y)
 {
-    const fleck_runs_wanted wanted = { 0, SIZE_MAX };
     fleck_run *const runs = malloc((p->width / 2 + 1) * sizeof *runs);
 
-    if (runs == NULL ||
-        fleck_labeller_new(p->width, p->height, mask, take, p, &p->labeller, NULL) != FLECK_OK ||
-        fleck_labeller_keep_runs(p->labeller, FLECK_PHASE_INK, &wanted, NULL) != FLECK_OK ||
-        fleck_labeller_keep_runs(p->labeller, FLECK_PHASE_BARE, &wanted, NULL) != FLECK_OK)
+    if (runs == NULL)
         abort();
-    for (size_t y = 0; y < p->height; y++) {
+    p->labeller = labeller;
+    for (size_t y = first_y; y < end_y; y++) {
         const uint8_t *const kind = p->kind + y * p->width;
         size_t count = 0;
 
@@ -125,13 +124,38 @@ static void label(picture *p, const fleck_mask *mask)
                 runs[count++].start_px = (uint32_t)x;
             runs[count - 1].end_px = (uint32_t)x + 1;
         }
-        if (fleck_labeller_row(p->labeller, runs, count, NULL) != FLECK_OK)
+        if (fleck_labeller_row(labeller, runs, count, NULL) != FLECK_OK)
             abort();
     }
-    if (fleck_labeller_finish(p->labeller, NULL) != FLECK_OK)
-        abort();
-    fleck_labeller_free(p->labeller);
     free(runs);
+}
+
+/* In bands of equal height; the seam between the last two is joined first. */
+static void label(picture *p, const fleck_mask *mask, size_t bands)
+{
+    const fleck_runs_wanted wanted = { 0, SIZE_MAX };
+    fleck_labeller *labellers[MOST_BANDS];
+
+    for (size_t i = 0; i < bands; i++) {
+        const size_t first_y = p->height * i / bands, end_y = p->height * (i + 1) / bands;
+
+        if (fleck_labeller_new(p->width, p->height, mask, take, p, &labellers[i], NULL) !=
+                FLECK_OK ||
+            fleck_labeller_keep_runs(labellers[i], FLECK_PHASE_INK, &wanted, NULL) != FLECK_OK ||
+            fleck_labeller_keep_runs(labellers[i], FLECK_PHASE_BARE, &wanted, NULL) != FLECK_OK ||
+            (first_y > 0 && fleck_labeller_start_at(labellers[i], first_y, NULL) != FLECK_OK))
+            abort();
+        give_rows(p, labellers[i], first_y, end_y);
+    }
+    for (size_t i = bands - 1; i > 0; i--) {
+        p->labeller = labellers[i - 1];
+        if (fleck_labeller_join(labellers[i - 1], labellers[i], NULL) != FLECK_OK)
+            abort();
+        fleck_labeller_free(labellers[i]);
+    }
+    if (fleck_labeller_finish(labellers[0], NULL) != FLECK_OK)
+        abort();
+    fleck_labeller_free(labellers[0]);
 }
 
 static void compare(picture *p)
@@ -177,7 +201,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
     fleck_mask *mask = NULL;
     picture p = { 0 };
     bool masked;
-    size_t bits;
+    size_t bits, bands;
 
     if (size < 3)
         return 0;
@@ -201,7 +225,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
         if (masked && inside)
             fleck_mask_add_run(mask, i / p.width, i % p.width, i % p.width + 1);
     }
-    label(&p, mask);
+    bands = (size_t)bytes[1] / 2 % MOST_BANDS + 1;
+    label(&p, mask, bands < p.height ? bands : 1);
     compare(&p);
     fleck_mask_free(mask);
     free(p.kind);
