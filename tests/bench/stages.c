@@ -11,10 +11,12 @@
  *   histogram   of the reflectances
  *   label       runs of ink, components of both phases with area, box, centroid and place
  *   label_ink   the same of ink alone
+ *   label_bands the same of both phases in as many bands as threads, which are joined
  *   spectrum    both fields, windowed tiles, rings
  *   bare_fft    FFTW alone: as many transforms of tiles of this size, with the same planner flag
  */
 #include <fftw3.h>
+#include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,9 +29,9 @@
 
 enum { BATCH_ROWS = 64 }; /* cached */
 
-enum { DECODE, TONE, HISTOGRAM, LABEL, LABEL_INK, SPECTRUM, BARE_FFT, STAGES };
+enum { DECODE, TONE, HISTOGRAM, LABEL, LABEL_INK, LABEL_BANDS, SPECTRUM, BARE_FFT, STAGES };
 
-static const char *const names[STAGES] = { "decode", "tone", "histogram", "label", "label_ink", "spectrum", "bare_fft" };
+static const char *const names[STAGES] = { "decode", "tone", "histogram", "label", "label_ink", "label_bands", "spectrum", "bare_fft" };
 
 struct bench {
     const char *path;
@@ -59,17 +61,6 @@ static void stop(const fleck_error *err)
 {
     fprintf(stderr, "stages: %s\n", err->message);
     exit(1);
-}
-
-static fleck_status count_dot(void *context, fleck_phase phase, const fleck_component *component,
-                              fleck_error *err)
-{
-    struct bench *const bench = context;
-
-    (void)err;
-    bench->dots += phase == FLECK_PHASE_INK;
-    bench->sink += component->area_px;
-    return FLECK_OK;
 }
 
 static unsigned char *pixels_of(const struct bench *bench, size_t y)
@@ -144,38 +135,109 @@ static void tone(struct bench *bench)
         (void)tone_batch(bench, first);
 }
 
-/* The same. */
-static double label(struct bench *bench, bool with_bare)
-{
+/* One band of the region, and the thread that labels it. */
+struct band {
+    struct bench *bench;
+    size_t first, rows;
     fleck_labeller *labeller;
+    uint16_t *q;
+    fleck_run *runs;
+    pthread_t thread;
+    double took;
+    size_t dots;
+    uint64_t sum;
+};
+
+static fleck_status count_dot(void *context, fleck_phase phase, const fleck_component *component,
+                              fleck_error *err)
+{
+    struct band *const band = context;
+
+    (void)err;
+    band->dots += phase == FLECK_PHASE_INK;
+    band->sum += component->area_px;
+    return FLECK_OK;
+}
+
+/* Takes the time of runs and labels, not of the reflectances they come from. */
+static void *label_band(void *argument)
+{
+    struct band *const band = argument;
+    struct bench *const bench = band->bench;
+    const size_t width = bench->width;
     fleck_error err;
-    double begin = seconds(), took;
 
-    bench->dots = 0;
-    if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, bench, &labeller, &err) !=
-        FLECK_OK)
-        stop(&err);
-    if (!with_bare && fleck_labeller_leave_out_bare(labeller, &err) != FLECK_OK)
-        stop(&err);
-    took = seconds() - begin;
-    for (size_t first = 0; first < bench->height; first += BATCH_ROWS) {
-        const size_t rows = tone_batch(bench, first);
+    for (size_t done = 0; done < band->rows; done += BATCH_ROWS) {
+        const size_t left = band->rows - done, rows = left < BATCH_ROWS ? left : BATCH_ROWS;
+        double begin;
 
+        for (size_t i = 0; i < rows; i++)
+            tone_row(bench, band->first + done + i, band->q + i * width);
         begin = seconds();
         for (size_t i = 0; i < rows; i++) {
-            const size_t count = fleck_runs_from_row(bench->q + i * bench->width, bench->width,
-                                                     bench->k, FLECK_INK_DARK, bench->runs);
+            const size_t count = fleck_runs_from_row(band->q + i * width, width, bench->k,
+                                                     FLECK_INK_DARK, band->runs);
 
-            if (fleck_labeller_row(labeller, bench->runs, count, &err) != FLECK_OK)
+            if (fleck_labeller_row(band->labeller, band->runs, count, &err) != FLECK_OK)
                 stop(&err);
         }
-        took += seconds() - begin;
+        band->took += seconds() - begin;
     }
+    return NULL;
+}
+
+/* In as many bands as threads: the longest of the threads, and what comes before and after them. */
+static double label(struct bench *bench, bool with_bare, size_t threads)
+{
+    struct band *const bands = calloc(threads, sizeof *bands);
+    double begin = seconds(), took, longest = 0;
+    fleck_error err;
+
+    if (bands == NULL)
+        exit(1);
+    for (size_t i = 0; i < threads; i++) {
+        struct band *const band = &bands[i];
+        const size_t first = bench->height * i / threads;
+
+        *band = (struct band){ .bench = bench,
+                               .first = first,
+                               .rows = bench->height * (i + 1) / threads - first,
+                               .q = malloc(BATCH_ROWS * bench->width * sizeof *band->q),
+                               .runs = malloc((bench->width / 2 + 1) * sizeof *band->runs) };
+        if (band->q == NULL || band->runs == NULL)
+            exit(1);
+        if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, band,
+                               &band->labeller, &err) != FLECK_OK ||
+            (!with_bare && fleck_labeller_leave_out_bare(band->labeller, &err) != FLECK_OK) ||
+            fleck_labeller_start_at(band->labeller, first, &err) != FLECK_OK)
+            stop(&err);
+    }
+    took = seconds() - begin;
+    for (size_t i = 1; i < threads; i++) {
+        if (pthread_create(&bands[i].thread, NULL, label_band, &bands[i]) != 0)
+            exit(1);
+    }
+    (void)label_band(&bands[0]);
+    for (size_t i = 1; i < threads; i++)
+        pthread_join(bands[i].thread, NULL);
     begin = seconds();
-    if (fleck_labeller_finish(labeller, &err) != FLECK_OK)
+    for (size_t i = 1; i < threads; i++) {
+        if (fleck_labeller_join(bands[0].labeller, bands[i].labeller, &err) != FLECK_OK)
+            stop(&err);
+    }
+    if (fleck_labeller_finish(bands[0].labeller, &err) != FLECK_OK)
         stop(&err);
-    fleck_labeller_free(labeller);
-    return took + seconds() - begin;
+    bench->dots = 0;
+    for (size_t i = 0; i < threads; i++) {
+        longest = bands[i].took > longest ? bands[i].took : longest;
+        bench->dots += bands[i].dots;
+        bench->sink += bands[i].sum;
+        fleck_labeller_free(bands[i].labeller);
+        free(bands[i].q);
+        free(bands[i].runs);
+    }
+    free(bands);
+    return took + longest + seconds() - begin;
 }
 
 static void spectrum(struct bench *bench)
@@ -236,9 +298,11 @@ static double run_stage(struct bench *bench, int stage)
     case HISTOGRAM:
         return count_levels(bench);
     case LABEL:
-        return label(bench, true);
+        return label(bench, true, 1);
     case LABEL_INK:
-        return label(bench, false);
+        return label(bench, false, 1);
+    case LABEL_BANDS:
+        return label(bench, true, bench->threads);
     case SPECTRUM:
         spectrum(bench);
         break;
