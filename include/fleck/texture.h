@@ -223,7 +223,7 @@ FLECK_API fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry
 /*
  * Gathers the spectrum as rows arrive: square tiles with half overlap from the region's top left,
  * the mean of each tile removed, separable periodic Hann window w, S = |DFT|^2 pixel area / sum w^2,
- * averaged over tiles and rings. Keeps tile_px rows.
+ * averaged over tiles and rings. Keeps tile_px rows of each field while they come.
  * Rings are one step of 1 / (tile_px * pixel side) wide, taken in true frequency. Of oblong pixels the
  * larger side counts: rings then end at its Nyquist frequency, up to which all of them are whole.
  * With a mask the tiles are those of the grid that lie wholly inside it, and the grid begins at the
@@ -237,7 +237,7 @@ typedef struct fleck_spectrum_maker fleck_spectrum_maker;
  * mask        of the region's size, with room for a tile; NULL: the whole region; borrowed until
  *             fleck_spectrum_maker_free
  * tile_px     even, 16 to the region's shorter side, at most 65536
- * with_ink    whether rows come with a mask
+ * with_ink    whether there may be rows of ink
  * threads     threads that share the tiles of a band of rows, at least 1; never changes a number
  *
  * Errors: FLECK_BAD_CALL, FLECK_NO_RESOURCE. Thread-safe for different makers.
@@ -260,8 +260,20 @@ FLECK_API fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, con
                                                 fleck_error *err);
 
 /*
+ * The same of one field alone: all rows of the tone can be given before the first of the ink, when what
+ * is ink is not known sooner. Without rows of ink there is no spectrum of it.
+ * Errors: FLECK_BAD_CALL (too many rows, ink without with_ink), FLECK_NO_RESOURCE.
+ */
+FLECK_API fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const uint16_t *q,
+                                                     fleck_error *err);
+FLECK_API fleck_status fleck_spectrum_maker_ink_row(fleck_spectrum_maker *maker,
+                                                    const fleck_run *runs, size_t count,
+                                                    fleck_error *err);
+
+/*
  * Spectrum of all rows given; the caller ends it with fleck_spectrum_clear. Fewer rows than tile_px
- * give the empty spectrum, its tile_px 0. Errors: FLECK_NO_RESOURCE.
+ * give the empty spectrum, its tile_px 0. Errors: FLECK_BAD_CALL (not as many rows of ink as of tone),
+ * FLECK_NO_RESOURCE.
  */
 FLECK_API fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker,
                                                    fleck_spectrum *out, fleck_error *err);

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Radial power spectrum after Welch (1967). A ring buffer keeps the last tile_px rows; as soon as
- * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a
- * slot of its own and one loop adds the slots in the order of the tiles, so that threads change no
- * digit.
+ * Radial power spectrum after Welch (1967). Tone and ink are two streams of rows, as the tone can be had
+ * before the ink is known. A ring buffer of each keeps its last tile_px rows; as soon as they are a band
+ * of tiles, these are shared among the threads. Each tile writes its sums into a slot of its own and one
+ * loop adds the slots in the order of the tiles, so that threads change no digit.
  */
 #include "fleck/texture.h"
 
@@ -28,26 +28,33 @@ enum field { TONE, INK }; /* ink may be missing */
 
 static const double FULL_SCALE[FIELDS] = { 65535, 1 };
 
+/* One field, as far as its rows have come. */
+struct stream {
+    size_t rows;  /* handed over so far */
+    size_t tiles; /* transformed so far */
+    uint16_t *values; /* row y at (y % tile_px) * width_px: q, or 0 and 1 for ink; NULL before the first
+                         row and behind the last */
+    double *sums; /* by ring, 0 being the centre; over all tiles so far */
+    fleck_moment_sums moments;
+};
+
 struct fleck_spectrum_maker {
     fleck_geometry geometry;
     size_t tile_px;
-    size_t fields;    /* 1 without ink, else 2 */
-    size_t rows;      /* handed over so far */
-    size_t first_row; /* of the band being transformed */
+    bool with_ink;
     const fleck_mask *mask; /* NULL: tiles may lie everywhere */
     fleck_tile_grid grid;
-    size_t *band_x_px;  /* first columns of the band's tiles */
-    size_t band_tiles;
     size_t tiles_across; /* the most there can be in a band */
-    size_t tiles;        /* transformed so far */
     unsigned threads;
     fleck_width width;
-    uint16_t *values[FIELDS]; /* row y at (y % tile_px) * width_px: q, and 0 or 1 for ink */
-    double *sums[FIELDS];     /* by ring, 0 being the centre; over all tiles so far */
-    double *slots;            /* for each tile of a band and each field: sums by ring */
+    struct stream streams[FIELDS];
+    struct stream *band_stream; /* whose band is transformed */
+    size_t first_row;           /* of the band */
+    size_t *band_x_px;          /* first columns of its tiles */
+    size_t band_tiles;
+    double *slots;            /* for each tile of a band: sums by ring */
     double *lanes;            /* for each thread: sums by ring of FLECK_RING_LANES columns */
-    fleck_ring_moments *moment_slots; /* for each tile of a band: of the last field */
-    fleck_moment_sums moments;
+    fleck_ring_moments *moment_slots; /* for each tile of a band */
     double *window;           /* tile_px values */
     fleck_rings rings;
     fleck_fourier *fourier;
@@ -111,11 +118,10 @@ FLECK_WIDE(weigh_rows,
            (row, below, side, mean, weight, weight_below, window, two_rows))
 
 /* The tile's values less their mean, times the window; the sums behind the mean are exact. */
-static void load_tile(const fleck_spectrum_maker *maker, enum field field, size_t first_x,
-                      fleck_fourier_work *work)
+static void load_tile(const fleck_spectrum_maker *maker, size_t first_x, fleck_fourier_work *work)
 {
     const size_t side = maker->tile_px, width = maker->geometry.width_px;
-    const uint16_t *const corner = maker->values[field] + first_x;
+    const uint16_t *const corner = maker->band_stream->values + first_x;
     const double *const window = maker->window;
     weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
     uint64_t sum = 0;
@@ -143,19 +149,17 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     fleck_spectrum_maker *const maker = context;
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
     const size_t columns = maker->tile_px / 2 + 1, sum_count = maker->rings.count + 1;
-    const size_t first_x = maker->band_x_px[i / maker->fields];
-    const size_t field = i % maker->fields;
     double *const sums = maker->slots + i * sum_count;
     double *const lanes = maker->lanes + worker * FLECK_RING_LANES * sum_count;
     fleck_ring_moments moments = { 0, 0, 0 };
     size_t ready;
 
-    load_tile(maker, (enum field)field, first_x, work);
+    load_tile(maker, maker->band_x_px[i], work);
     memset(lanes, 0, FLECK_RING_LANES * sum_count * sizeof *lanes);
     for (size_t kx = 0; kx < columns; kx += ready) {
         ready = fleck_fourier_columns(maker->fourier, work, kx);
         fleck_rings_add_columns(&maker->rings, kx, ready, work->power, lanes);
-        for (size_t c = 0; field == maker->fields - 1 && c < ready; c++)
+        for (size_t c = 0; c < ready; c++)
             fleck_ring_moments_add_column(&maker->rings, kx + c, work->power + maker->tile_px * c,
                                           &moments);
     }
@@ -164,8 +168,7 @@ static void transform_tile(void *context, unsigned worker, size_t i)
         for (size_t lane = 0; lane < FLECK_RING_LANES; lane++)
             sums[r] += lanes[lane * sum_count + r];
     }
-    if (field == maker->fields - 1)
-        maker->moment_slots[i / maker->fields] = moments;
+    maker->moment_slots[i] = moments;
 }
 
 /* The tiles of the band that lie inside. */
@@ -183,55 +186,123 @@ static void find_band(fleck_spectrum_maker *maker)
     }
 }
 
-static void transform_band(fleck_spectrum_maker *maker)
+static void transform_band(fleck_spectrum_maker *maker, struct stream *stream)
 {
     const size_t sum_count = maker->rings.count + 1;
-    size_t pieces;
 
-    maker->first_row = maker->rows - maker->tile_px;
+    maker->band_stream = stream;
+    maker->first_row = stream->rows - maker->tile_px;
     find_band(maker);
-    pieces = maker->band_tiles * maker->fields;
-    fleck_parallel_for(maker->threads, pieces, transform_tile, maker);
-    for (size_t i = 0; i < pieces; i++) {
-        double *const sums = maker->sums[i % maker->fields];
+    fleck_parallel_for(maker->threads, maker->band_tiles, transform_tile, maker);
+    for (size_t i = 0; i < maker->band_tiles; i++) {
         const double *const slot = maker->slots + i * sum_count;
 
         for (size_t r = 0; r < sum_count; r++)
-            sums[r] += slot[r];
+            stream->sums[r] += slot[r];
+        fleck_moment_sums_add(&stream->moments, &maker->moment_slots[i]);
     }
-    for (size_t i = 0; i < maker->band_tiles; i++)
-        fleck_moment_sums_add(&maker->moments, &maker->moment_slots[i]);
-    maker->tiles += maker->band_tiles;
+    stream->tiles += maker->band_tiles;
+}
+
+static fleck_status no_memory(size_t tile_px, fleck_error *err)
+{
+    return fleck_fail(err, FLECK_NO_RESOURCE,
+                      "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
+}
+
+/* Where the next row of a stream goes. */
+static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream, uint16_t **row,
+                              fleck_error *err)
+{
+    const size_t width = maker->geometry.width_px;
+
+    if (stream->rows == maker->geometry.height_px)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "more rows than the region's %zu; give each row once",
+                          maker->geometry.height_px);
+    if (stream->values == NULL) /* that tile_px * width fits was found at the start */
+        stream->values = fleck_alloc_array(maker->tile_px * width, sizeof *stream->values);
+    if (stream->values == NULL)
+        return no_memory(maker->tile_px, err);
+    *row = stream->values + stream->rows % maker->tile_px * width;
+    return FLECK_OK;
+}
+
+/* The row is there. */
+static void end_row(fleck_spectrum_maker *maker, struct stream *stream)
+{
+    const size_t side = maker->tile_px, first_band = side + maker->grid.first_y_px;
+
+    stream->rows++;
+    if (stream->rows >= first_band && (stream->rows - first_band) % (side / 2) == 0)
+        transform_band(maker, stream);
+    if (stream->rows == maker->geometry.height_px) {
+        fleck_free(stream->values);
+        stream->values = NULL;
+    }
+}
+
+fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const uint16_t *q,
+                                           fleck_error *err)
+{
+    struct stream *const stream = &maker->streams[TONE];
+    uint16_t *row = NULL;
+    const fleck_status status = begin_row(maker, stream, &row, err);
+
+    if (status != FLECK_OK)
+        return status;
+    memcpy(row, q, maker->geometry.width_px * sizeof *q);
+    end_row(maker, stream);
+    return FLECK_OK;
+}
+
+static fleck_status check_ink(const fleck_spectrum_maker *maker, const fleck_run *runs,
+                              size_t count, fleck_error *err)
+{
+    if (!maker->with_ink)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "the spectrum was started without ink; start one with it");
+    for (size_t i = 0; i < count; i++) {
+        if (runs[i].end_px > maker->geometry.width_px)
+            return fleck_fail(err, FLECK_BAD_CALL,
+                              "an ink run leaves the row of %zu px; give the runs of this row",
+                              maker->geometry.width_px);
+    }
+    return FLECK_OK;
+}
+
+fleck_status fleck_spectrum_maker_ink_row(fleck_spectrum_maker *maker, const fleck_run *runs,
+                                          size_t count, fleck_error *err)
+{
+    struct stream *const stream = &maker->streams[INK];
+    uint16_t *row = NULL;
+    fleck_status status = check_ink(maker, runs, count, err);
+
+    if (status == FLECK_OK)
+        status = begin_row(maker, stream, &row, err);
+    if (status != FLECK_OK)
+        return status;
+    memset(row, 0, maker->geometry.width_px * sizeof *row);
+    for (size_t i = 0; i < count; i++) {
+        for (size_t x = runs[i].start_px; x < runs[i].end_px; x++)
+            row[x] = 1;
+    }
+    end_row(maker, stream);
+    return FLECK_OK;
 }
 
 fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, const uint16_t *q,
                                       const fleck_run *runs, size_t count, fleck_error *err)
 {
-    const size_t width = maker->geometry.width_px, side = maker->tile_px;
-    const size_t place = maker->rows % side * width, first_band = side + maker->grid.first_y_px;
+    fleck_status status = FLECK_OK;
 
-    if (maker->rows == maker->geometry.height_px)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "more rows than the region's %zu; give each row once",
-                          maker->geometry.height_px);
-    memcpy(maker->values[TONE] + place, q, width * sizeof *q);
-    if (maker->fields > INK) {
-        uint16_t *const ink = maker->values[INK] + place;
-
-        memset(ink, 0, width * sizeof *ink);
-        for (size_t i = 0; i < count; i++) {
-            if (runs[i].end_px > width)
-                return fleck_fail(err, FLECK_BAD_CALL,
-                                  "an ink run leaves the row of %zu px; give the runs of this row",
-                                  width);
-            for (size_t x = runs[i].start_px; x < runs[i].end_px; x++)
-                ink[x] = 1;
-        }
-    }
-    maker->rows++;
-    if (maker->rows >= first_band && (maker->rows - first_band) % (side / 2) == 0)
-        transform_band(maker);
-    return FLECK_OK;
+    if (maker->with_ink) /* a row that is refused changes nothing */
+        status = check_ink(maker, runs, count, err);
+    if (status == FLECK_OK)
+        status = fleck_spectrum_maker_tone_row(maker, q, err);
+    if (status == FLECK_OK && maker->with_ink)
+        status = fleck_spectrum_maker_ink_row(maker, runs, count, err);
+    return status;
 }
 
 static void mean_power(const fleck_spectrum_maker *maker, enum field field, double *power_mm2)
@@ -239,15 +310,17 @@ static void mean_power(const fleck_spectrum_maker *maker, enum field field, doub
     const double squares = fleck_hann_squares(maker->window, maker->tile_px);
     const double pixel_mm2 = maker->geometry.pixel_x_mm * maker->geometry.pixel_y_mm;
     const double scale = pixel_mm2 / (squares * squares) / (FULL_SCALE[field] * FULL_SCALE[field]) /
-                         (double)maker->tiles;
+                         (double)maker->streams[field].tiles;
 
     for (size_t r = 1; r <= maker->rings.count; r++)
-        power_mm2[r - 1] = maker->sums[field][r] / (double)maker->rings.samples[r] * scale;
+        power_mm2[r - 1] = maker->streams[field].sums[r] / (double)maker->rings.samples[r] * scale;
 }
 
+/* Of the ink where there is any. */
 static void give_direction(const fleck_spectrum_maker *maker, fleck_spectrum *spectrum)
 {
-    const fleck_moment_verdict verdict = fleck_moment_sums_judge(&maker->moments);
+    const enum field field = maker->streams[INK].tiles > 0 ? INK : TONE;
+    const fleck_moment_verdict verdict = fleck_moment_sums_judge(&maker->streams[field].moments);
     const double side = (double)maker->tile_px;
 
     spectrum->sample_per_mm2 =
@@ -261,11 +334,16 @@ fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spec
                                          fleck_error *err)
 {
     const size_t count = maker->rings.count;
-    const bool with_ink = maker->fields > INK;
-    fleck_spectrum spectrum = { .tile_px = maker->tile_px, .tiles = maker->tiles, .rings = count };
+    const size_t tiles = maker->streams[TONE].tiles;
+    const bool with_ink = maker->streams[INK].rows > 0;
+    fleck_spectrum spectrum = { .tile_px = maker->tile_px, .tiles = tiles, .rings = count };
 
     *out = (fleck_spectrum){ 0 };
-    if (maker->tiles == 0)
+    if (with_ink && maker->streams[INK].rows != maker->streams[TONE].rows)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "%zu rows of tone and %zu of ink; give as many of both, or no ink",
+                          maker->streams[TONE].rows, maker->streams[INK].rows);
+    if (tiles == 0)
         return FLECK_OK;
     spectrum.frequency_per_mm = fleck_alloc_array(count, sizeof(double));
     spectrum.tone_power_mm2 = fleck_alloc_array(count, sizeof(double));
@@ -304,8 +382,8 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     if (maker == NULL)
         return;
     for (size_t f = 0; f < FIELDS; f++) {
-        fleck_free(maker->values[f]);
-        fleck_free(maker->sums[f]);
+        fleck_free(maker->streams[f].values);
+        fleck_free(maker->streams[f].sums);
     }
     fleck_free(maker->band_x_px);
     fleck_free(maker->slots);
@@ -367,7 +445,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
                                       fleck_spectrum_maker **out, fleck_error *err)
 {
     fleck_spectrum_maker *maker = NULL;
-    size_t buffer_px, pieces, slot_sums, lane_sums;
+    size_t buffer_px, slot_sums, lane_sums;
     fleck_status status;
 
     *out = NULL;
@@ -378,7 +456,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
         goto no_memory;
     maker->geometry = *geometry;
     maker->tile_px = tile_px;
-    maker->fields = with_ink ? FIELDS : 1;
+    maker->with_ink = with_ink;
     maker->width = fleck_widest();
     if ((status = choose_grid(maker, mask, err)) != FLECK_OK) {
         fleck_spectrum_maker_free(maker);
@@ -387,10 +465,9 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     maker->tiles_across =
         (geometry->width_px - tile_px - maker->grid.first_x_px) / (tile_px / 2) + 1;
     if (!size_mul(tile_px, geometry->width_px, &buffer_px) ||
-        !size_mul(maker->tiles_across, maker->fields, &pieces) ||
-        !size_mul(pieces, tile_px / 2 + 1, &slot_sums))
+        !size_mul(maker->tiles_across, tile_px / 2 + 1, &slot_sums))
         goto no_memory;
-    maker->threads = threads < pieces ? threads : (unsigned)pieces;
+    maker->threads = threads < maker->tiles_across ? threads : (unsigned)maker->tiles_across;
     if (!size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
         goto no_memory;
     maker->lanes = fleck_alloc_array(lane_sums, sizeof *maker->lanes);
@@ -401,10 +478,11 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     if (maker->slots == NULL || maker->lanes == NULL || maker->moment_slots == NULL || maker->band_x_px == NULL ||
         maker->window == NULL)
         goto no_memory;
-    for (size_t f = 0; f < maker->fields; f++) {
-        maker->values[f] = fleck_alloc_array(buffer_px, sizeof *maker->values[f]);
-        maker->sums[f] = fleck_alloc_zeroed(tile_px / 2 + 1, sizeof *maker->sums[f]);
-        if (maker->values[f] == NULL || maker->sums[f] == NULL)
+    for (size_t f = 0; f < FIELDS; f++) {
+        struct stream *const stream = &maker->streams[f];
+
+        stream->sums = fleck_alloc_zeroed(tile_px / 2 + 1, sizeof *stream->sums);
+        if (stream->sums == NULL)
             goto no_memory;
     }
     status =
@@ -419,6 +497,5 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     return status;
 no_memory:
     fleck_spectrum_maker_free(maker);
-    return fleck_fail(err, FLECK_NO_RESOURCE,
-                      "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
+    return no_memory(tile_px, err);
 }

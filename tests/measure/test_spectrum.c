@@ -59,6 +59,22 @@ static fleck_spectrum_maker *start(const struct patch *patch, size_t tile_px, bo
     return maker;
 }
 
+/* The ink runs of a row; room for (width + 1) / 2. */
+static size_t row_runs(const struct patch *patch, size_t y, fleck_run *runs)
+{
+    const size_t width = patch->geometry.width_px;
+    const uint8_t *const ink = patch->ink + y * width;
+    size_t count = 0;
+
+    for (size_t x = 0; x < width; x++) {
+        if (ink[x] && (x == 0 || !ink[x - 1]))
+            runs[count++].start_px = (uint32_t)x;
+        if (ink[x])
+            runs[count - 1].end_px = (uint32_t)x + 1;
+    }
+    return count;
+}
+
 static void give_rows(fleck_spectrum_maker *maker, const struct patch *patch, size_t rows)
 {
     const size_t width = patch->geometry.width_px;
@@ -67,15 +83,8 @@ static void give_rows(fleck_spectrum_maker *maker, const struct patch *patch, si
 
     assert_non_null(runs);
     for (size_t y = 0; y < rows; y++) {
-        const uint8_t *const ink = patch->ink + y * width;
-        size_t count = 0;
+        const size_t count = row_runs(patch, y, runs);
 
-        for (size_t x = 0; x < width; x++) {
-            if (ink[x] && (x == 0 || !ink[x - 1]))
-                runs[count++].start_px = (uint32_t)x;
-            if (ink[x])
-                runs[count - 1].end_px = (uint32_t)x + 1;
-        }
         assert_int_equal(fleck_spectrum_maker_row(maker, patch->q + y * width, runs, count, &err),
                          FLECK_OK);
     }
@@ -539,6 +548,30 @@ static void threads_change_no_digit(void **state)
     free_patch(&patch);
 }
 
+static void fields_can_come_one_after_the_other(void **state)
+{
+    struct patch patch = random_patch(150, 130, 0.05, 0.06, 9);
+    fleck_spectrum together = measure(&patch, 32, 1), apart;
+    fleck_spectrum_maker *const maker = start(&patch, 32, true, 2);
+    fleck_run runs[76];
+    fleck_error err;
+
+    (void)state;
+    for (size_t y = 0; y < 130; y++)
+        assert_int_equal(fleck_spectrum_maker_tone_row(maker, patch.q + y * 150, &err), FLECK_OK);
+    for (size_t y = 0; y < 130; y++) {
+        if (y == 129)
+            assert_int_equal(fleck_spectrum_maker_finish(maker, &apart, &err), FLECK_BAD_CALL);
+        assert_int_equal(
+            fleck_spectrum_maker_ink_row(maker, runs, row_runs(&patch, y, runs), &err), FLECK_OK);
+    }
+    apart = finish(maker);
+    same_values(&apart, &together, 0);
+    fleck_spectrum_clear(&apart);
+    fleck_spectrum_clear(&together);
+    free_patch(&patch);
+}
+
 static void turned_pictures_have_the_same_spectrum(void **state)
 {
     enum { WIDTH = 96, HEIGHT = 64 };
@@ -810,6 +843,7 @@ int main(void)
         cmocka_unit_test(a_wave_lies_in_its_ring),
         cmocka_unit_test(random_discs_that_add_have_a_known_spectrum),
         cmocka_unit_test(threads_change_no_digit),
+        cmocka_unit_test(fields_can_come_one_after_the_other),
         cmocka_unit_test(turned_pictures_have_the_same_spectrum),
         cmocka_unit_test(mirrored_tiles_have_the_same_spectrum),
         cmocka_unit_test(resolution_scales_frequency_and_power),
