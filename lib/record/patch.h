@@ -68,8 +68,19 @@ size_t fleck_patch_batch_rows(size_t width_px, size_t height_px);
 
 const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
 
-/* First pass: the patch's pixels of its next row, from top to bottom. Never fails. */
-void fleck_patch_survey_row(fleck_patch *patch, const void *pixels);
+/*
+ * Before the first pass, let the spectrum of the tone be made in it, on so many threads: for a patch that
+ * is alone in its scan, as the decoder then leaves threads idle, and as it takes memory from then on. Does
+ * nothing for a patch that awaits others.
+ * Errors: FLECK_NO_RESOURCE.
+ */
+fleck_status fleck_patch_take_tone_early(fleck_patch *patch, unsigned threads, fleck_error *err);
+
+/*
+ * First pass: the patch's pixels of its next row, from top to bottom. Errors: FLECK_NO_RESOURCE, of the
+ * spectrum alone.
+ */
+fleck_status fleck_patch_survey_row(fleck_patch *patch, const void *pixels, fleck_error *err);
 
 /*
  * After the last row of the survey: frees the histograms, keeps what they say.

@@ -109,9 +109,12 @@ static fleck_status begin_tiles(fleck_patch *patch, fleck_error *err)
     const fleck_patch_box *const box = &patch->area.box;
     const size_t asked_px = patch->options->tile_px;
     size_t tile_px;
-    fleck_status status =
-        fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px, &tile_px, err);
+    fleck_status status = FLECK_OK;
 
+    if (!patch->has_early_tone)
+        status = fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px,
+                                            &patch->tile_px, err);
+    tile_px = patch->tile_px;
     if (status == FLECK_OK && patch->has_ink)
         status = fleck_cell_counts_new(&patch->geometry, patch->area.mask, tile_px,
                                        &patch->cell_counts, err);
@@ -129,6 +132,8 @@ static fleck_status begin_tiles(fleck_patch *patch, fleck_error *err)
                                   "no spectrum is given",
                                   asked_px, patch->area.mask == NULL ? "region" : "mask",
                                   box->width_px, box->height_px);
+    if (patch->has_early_tone)
+        return FLECK_OK;
     return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, tile_px, patch->has_ink,
                                     patch->threads, &patch->spectrum_maker, err);
 }

@@ -107,7 +107,9 @@ struct fleck_patch {
     uint64_t cutoff_area_px;
     fleck_layer layers[FLECK_LAYERS];
     fleck_chord_counts chords;
+    size_t tile_px; /* of the spectrum and of the evenness; 0 when no tile fits */
     fleck_spectrum_maker *spectrum_maker;
+    bool has_early_tone; /* the spectrum has taken the rows of the survey */
     fleck_random_set_maker *random_set_maker;
     fleck_cell_counts *cell_counts;
     fleck_print_noise_maker *print_noise_maker;

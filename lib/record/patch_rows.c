@@ -210,7 +210,10 @@ static fleck_status gather_spectrum(fleck_patch *patch, fleck_error *err)
 
         if (patch->has_ink)
             runs = runs_of(main, row + 1, &count);
-        status = fleck_spectrum_maker_row(patch->spectrum_maker, q_of(patch, row), runs, count, err);
+        if (!patch->has_early_tone)
+            status = fleck_spectrum_maker_tone_row(patch->spectrum_maker, q_of(patch, row), err);
+        if (status == FLECK_OK && patch->has_ink)
+            status = fleck_spectrum_maker_ink_row(patch->spectrum_maker, runs, count, err);
     }
     return status;
 }

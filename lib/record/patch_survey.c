@@ -11,7 +11,22 @@
 #include "measure/paper_outliers.h"
 #include "record/patch_parts.h"
 
-void fleck_patch_survey_row(fleck_patch *patch, const void *pixels)
+fleck_status fleck_patch_take_tone_early(fleck_patch *patch, unsigned threads, fleck_error *err)
+{
+    fleck_status status;
+
+    if (fleck_patch_awaits_others(patch))
+        return FLECK_OK;
+    status = fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, patch->options->tile_px,
+                                        &patch->tile_px, err);
+    if (status == FLECK_OK && patch->tile_px > 0)
+        status = fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, patch->tile_px, true,
+                                          threads, &patch->spectrum_maker, err);
+    patch->has_early_tone = status == FLECK_OK && patch->tile_px > 0;
+    return status;
+}
+
+fleck_status fleck_patch_survey_row(fleck_patch *patch, const void *pixels, fleck_error *err)
 {
     const size_t width_px = patch->area.box.width_px;
     const size_t y = patch->next_row++;
@@ -33,6 +48,9 @@ void fleck_patch_survey_row(fleck_patch *patch, const void *pixels)
             fleck_level_counter_add(surveyed->counter, pixels, patch->q, inside[r].start_px,
                                     inside[r].end_px);
     }
+    return patch->has_early_tone
+               ? fleck_spectrum_maker_tone_row(patch->spectrum_maker, patch->q, err)
+               : FLECK_OK;
 }
 
 /* The threshold level that --threshold fixed:R means. */

@@ -188,14 +188,12 @@ typedef fleck_status (*row_taker)(fleck_sheet *sheet, fleck_sheet_patch *patch, 
 static fleck_status take_survey_row(fleck_sheet *sheet, fleck_sheet_patch *patch, size_t row,
                                     const unsigned char *pixels, fleck_error *err)
 {
-    (void)err;
     if (patch->kept != NULL) {
         const size_t bytes = box_row_bytes(sheet, fleck_patch_get_box(patch->patch));
 
         memcpy(patch->kept + row * bytes, pixels, bytes);
     }
-    fleck_patch_survey_row(patch->patch, pixels);
-    return FLECK_OK;
+    return fleck_patch_survey_row(patch->patch, pixels, err);
 }
 
 static fleck_status take_measure_row(fleck_sheet *sheet, fleck_sheet_patch *patch, size_t row,
@@ -342,6 +340,8 @@ void fleck_sheet_survey(fleck_sheet *sheet, unsigned threads)
             (void)fleck_patch_new(patch->input, sheet->options, sheet->calibration, &sheet->info,
                                   sheet->tone, &sheet->resolution, sheet->mask, &patch->patch,
                                   &patch->failure);
+        if (sheet->patch_count == 1 && is_live(patch))
+            (void)fleck_patch_take_tone_early(patch->patch, threads, &patch->failure);
     }
     try_to_keep(sheet);
     pass_rows(sheet, scan, threads, take_survey_row);
