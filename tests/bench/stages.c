@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Times of the stages of a measurement, through the library's public functions, beside what they stand
- * on: stages SCAN THREADS ROUNDS [ROWS]
+ * Times of the stages of a measurement, through the library's public functions, beside what they
+ * stand on: stages SCAN THREADS ROUNDS [ROWS]
  *
- * Prints one line of JSON: the least seconds of all rounds, stages interleaved. All work on one grey
- * scan of 8 or 16 bits that is kept in memory, but `decode`, which throws its rows away.
+ * Prints one line of JSON: the least seconds of all rounds, stages interleaved. All work on one
+ * grey scan of 8 or 16 bits that is kept in memory, but `decode`, which throws its rows away.
  *
  *   decode      libpng, libtiff or libjpeg-turbo, as fleck calls them
  *   tone        codes to reflectances
@@ -14,6 +14,8 @@
  *   label_bands the same of both phases in as many bands as threads, which are joined
  *   spectrum    both fields, windowed tiles, rings
  *   bare_fft    FFTW alone: as many transforms of tiles of this size, with the same planner flag
+ *   first_record  from the file to components, nearest neighbours and both spectra, on THREADS
+ * threads
  */
 #include <fftw3.h>
 #include <pthread.h>
@@ -29,9 +31,22 @@
 
 enum { BATCH_ROWS = 64 }; /* cached */
 
-enum { DECODE, TONE, HISTOGRAM, LABEL, LABEL_INK, LABEL_BANDS, SPECTRUM, BARE_FFT, STAGES };
+enum {
+    DECODE,
+    TONE,
+    HISTOGRAM,
+    LABEL,
+    LABEL_INK,
+    LABEL_BANDS,
+    SPECTRUM,
+    BARE_FFT,
+    FIRST_RECORD,
+    STAGES
+};
 
-static const char *const names[STAGES] = { "decode", "tone", "histogram", "label", "label_ink", "label_bands", "spectrum", "bare_fft" };
+static const char *const names[STAGES] = { "decode",   "tone",      "histogram",
+                                           "label",    "label_ink", "label_bands",
+                                           "spectrum", "bare_fft",  "first_record" };
 
 struct bench {
     const char *path;
@@ -206,8 +221,8 @@ static double label(struct bench *bench, bool with_bare, size_t threads)
                                .runs = malloc((bench->width / 2 + 1) * sizeof *band->runs) };
         if (band->q == NULL || band->runs == NULL)
             exit(1);
-        if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, band,
-                               &band->labeller, &err) != FLECK_OK ||
+        if (fleck_labeller_new(bench->width, bench->height, NULL, count_dot, band, &band->labeller,
+                               &err) != FLECK_OK ||
             (!with_bare && fleck_labeller_leave_out_bare(band->labeller, &err) != FLECK_OK) ||
             fleck_labeller_start_at(band->labeller, first, &err) != FLECK_OK)
             stop(&err);
@@ -246,8 +261,8 @@ static void spectrum(struct bench *bench)
     fleck_spectrum found;
     fleck_error err;
 
-    if (fleck_spectrum_maker_new(&bench->geometry, NULL, bench->tile_px, true, bench->threads, &maker,
-                                 &err) != FLECK_OK)
+    if (fleck_spectrum_maker_new(&bench->geometry, NULL, bench->tile_px, true, bench->threads,
+                                 &maker, &err) != FLECK_OK)
         stop(&err);
     for (size_t y = 0; y < bench->height; y++) {
         size_t count;
@@ -262,6 +277,176 @@ static void spectrum(struct bench *bench)
     bench->tiles = found.tiles;
     fleck_spectrum_clear(&found);
     fleck_spectrum_maker_free(maker);
+}
+
+/* ---- core and spectrum, one behind the other on as many threads as are asked for ---- */
+
+/* Rows decoded so far, for the thread that takes them. */
+struct arrival {
+    struct bench *bench;
+    pthread_mutex_t lock;
+    pthread_cond_t more;
+    size_t rows;
+};
+
+static void *decode_rows(void *argument)
+{
+    struct arrival *const arrival = argument;
+    struct bench *const bench = arrival->bench;
+    fleck_scan *scan;
+    fleck_error err;
+
+    if (fleck_scan_open(bench->path, 1, &scan, &err) != FLECK_OK)
+        stop(&err);
+    for (size_t y = 0; y < bench->height; y++) {
+        if (fleck_scan_read_row(scan, pixels_of(bench, y), &err) != FLECK_OK)
+            stop(&err);
+        if ((y + 1) % BATCH_ROWS == 0 || y + 1 == bench->height) {
+            pthread_mutex_lock(&arrival->lock);
+            arrival->rows = y + 1;
+            pthread_cond_signal(&arrival->more);
+            pthread_mutex_unlock(&arrival->lock);
+        }
+    }
+    fleck_scan_close(scan);
+    return NULL;
+}
+
+/* Histogram and tone spectrum of the rows as they arrive. */
+static void take_rows(struct arrival *arrival, fleck_level_counter *counter,
+                      fleck_spectrum_maker *maker)
+{
+    struct bench *const bench = arrival->bench;
+    size_t arrived = 0;
+    fleck_error err;
+
+    for (size_t y = 0; y < bench->height; y++) {
+        if (y == arrived) {
+            pthread_mutex_lock(&arrival->lock);
+            while (arrival->rows == y)
+                pthread_cond_wait(&arrival->more, &arrival->lock);
+            arrived = arrival->rows;
+            pthread_mutex_unlock(&arrival->lock);
+        }
+        tone_row(bench, y, bench->q);
+        fleck_level_counter_add(counter, pixels_of(bench, y), bench->q, 0, bench->width);
+        if (fleck_spectrum_maker_tone_row(maker, bench->q, &err) != FLECK_OK)
+            stop(&err);
+    }
+}
+
+struct dots {
+    const fleck_geometry *geometry;
+    fleck_point_mm *places;
+    double *distances_mm;
+    size_t count, capacity;
+    uint64_t cutoff_px;
+};
+
+static fleck_status keep_dot(void *context, fleck_phase phase, const fleck_component *component,
+                             fleck_error *err)
+{
+    struct dots *const dots = context;
+    (void)err;
+    if (phase != FLECK_PHASE_INK || component->area_px < dots->cutoff_px)
+        return FLECK_OK;
+    if (dots->count == dots->capacity) {
+        dots->capacity = 2 * dots->capacity + 1024;
+        dots->places = realloc(dots->places, dots->capacity * sizeof *dots->places);
+        if (dots->places == NULL)
+            exit(1);
+    }
+    dots->places[dots->count++] = fleck_component_centroid(component, dots->geometry);
+    return FLECK_OK;
+}
+
+/* Components, sizes' areas and nearest neighbours. */
+static void *find_dots(void *argument)
+{
+    struct bench *const bench = argument;
+    struct dots dots = { .geometry = &bench->geometry,
+                         .cutoff_px = fleck_cutoff_area_px(&bench->geometry, 0.1) };
+    uint16_t *const q = malloc(bench->width * sizeof *q);
+    fleck_run *const runs = malloc((bench->width / 2 + 1) * sizeof *runs);
+    fleck_labeller *labeller;
+    fleck_error err;
+
+    if (q == NULL || runs == NULL)
+        exit(1);
+    if (fleck_labeller_new(bench->width, bench->height, NULL, keep_dot, &dots, &labeller, &err) !=
+        FLECK_OK)
+        stop(&err);
+    for (size_t y = 0; y < bench->height; y++) {
+        tone_row(bench, y, q);
+        if (fleck_labeller_row(labeller, runs,
+                               fleck_runs_from_row(q, bench->width, bench->k, FLECK_INK_DARK, runs),
+                               &err) != FLECK_OK)
+            stop(&err);
+    }
+    if (fleck_labeller_finish(labeller, &err) != FLECK_OK)
+        stop(&err);
+    fleck_labeller_free(labeller);
+    dots.distances_mm = malloc((dots.count + 1) * sizeof *dots.distances_mm);
+    if (dots.distances_mm == NULL || fleck_nearest_neighbours(dots.places, dots.count, 1e6, 1e6,
+                                                              dots.distances_mm, &err) != FLECK_OK)
+        exit(1);
+    bench->dots = dots.count;
+    free(dots.places);
+    free(dots.distances_mm);
+    free(q);
+    free(runs);
+    return NULL;
+}
+
+/* Decoder beside histogram and tone; then, with the threshold, dots beside the ink's spectrum. */
+static void first_record(struct bench *bench)
+{
+    struct arrival arrival = { .bench = bench };
+    fleck_level_counter *counter;
+    fleck_spectrum_maker *maker;
+    fleck_spectrum found;
+    pthread_t other;
+    fleck_cut cut;
+    fleck_error err;
+
+    pthread_mutex_init(&arrival.lock, NULL);
+    pthread_cond_init(&arrival.more, NULL);
+    if (fleck_level_counter_new(bench->tone, FLECK_CHANNEL_LUMINANCE, &counter, &err) != FLECK_OK ||
+        fleck_spectrum_maker_new(&bench->geometry, NULL, bench->tile_px, true, bench->threads,
+                                 &maker, &err) != FLECK_OK)
+        stop(&err);
+    if (bench->threads < 2)
+        (void)decode_rows(&arrival);
+    else if (pthread_create(&other, NULL, decode_rows, &arrival) != 0)
+        exit(1);
+    take_rows(&arrival, counter, maker);
+    if (bench->threads >= 2)
+        pthread_join(other, NULL);
+    fleck_level_counter_get(counter, bench->counts);
+    fleck_level_counter_free(counter);
+    if (fleck_cut_otsu(bench->counts, FLECK_INK_DARK, &cut, &err) != FLECK_OK)
+        stop(&err);
+    if (bench->threads < 2)
+        (void)find_dots(bench);
+    else if (pthread_create(&other, NULL, find_dots, bench) != 0)
+        exit(1);
+    for (size_t y = 0; y < bench->height; y++) {
+        tone_row(bench, y, bench->q);
+        if (fleck_spectrum_maker_ink_row(
+                maker, bench->runs,
+                fleck_runs_from_row(bench->q, bench->width, cut.k, FLECK_INK_DARK, bench->runs),
+                &err) != FLECK_OK)
+            stop(&err);
+    }
+    if (bench->threads >= 2)
+        pthread_join(other, NULL);
+    if (fleck_spectrum_maker_finish(maker, &found, &err) != FLECK_OK)
+        stop(&err);
+    bench->sink += found.tone_power_mm2[3] > found.ink_power_mm2[5];
+    fleck_spectrum_clear(&found);
+    fleck_spectrum_maker_free(maker);
+    pthread_cond_destroy(&arrival.more);
+    pthread_mutex_destroy(&arrival.lock);
 }
 
 /* On one thread; both fields. */
@@ -308,6 +493,9 @@ static double run_stage(struct bench *bench, int stage)
         break;
     case BARE_FFT:
         bare_fft(bench);
+        break;
+    case FIRST_RECORD:
+        first_record(bench);
         break;
     }
     return seconds() - begin;
