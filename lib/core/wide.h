@@ -13,7 +13,7 @@
 /* Widths, each a superset of those before. */
 typedef enum fleck_width {
     FLECK_WIDTH_PLAIN, /* what every processor of the kind has */
-    FLECK_WIDTH_256,   /* x86-64 with AVX2 and BMI */
+    FLECK_WIDTH_256,   /* x86-64 with AVX2, BMI and POPCNT */
     FLECK_WIDTH_512    /* the same with AVX-512 F, BW, DQ and VL */
 } fleck_width;
 
@@ -32,7 +32,8 @@ typedef enum fleck_width {
 static inline fleck_width fleck_widest(void)
 {
 #if FLECK_HAS_WIDTHS
-    const bool has_256 = __builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi");
+    const bool has_256 = __builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi") &&
+                         __builtin_cpu_supports("popcnt");
 
     if (FLECK_MOST_WIDTH >= FLECK_WIDTH_512 && has_256 && __builtin_cpu_supports("avx512f") &&
         __builtin_cpu_supports("avx512bw") && __builtin_cpu_supports("avx512dq") &&
