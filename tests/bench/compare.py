@@ -20,6 +20,7 @@ SCANS = [('5.8', 2480, 2339, 600, 0.35, 'png'), ('35', 4960, 7016, 600, 0.35, 'p
          ('139', 9921, 14031, 1200, 0.35, 'png'), ('35-10', 4960, 7016, 600, 0.1, 'png'),
          ('35-50', 4960, 7016, 600, 0.5, 'png'), ('35-90', 4960, 7016, 600, 0.9, 'png')]
 LARGE = {'139'}
+STAGES = ('decode', 'tone', 'histogram', 'label', 'label_ink', 'label_bands', 'spectrum', 'bare_fft', 'first_record')
 
 
 def make_scans(folder):
@@ -92,14 +93,15 @@ def run_rounds(build, scans, rounds):
             path = os.path.join(scans, name + '.png')
             for threads in (1, 2):
                 line = json.loads(timed([stages, path, str(threads), '1'])[2])
-                for stage in ('decode', 'histogram', 'label', 'spectrum', 'bare_fft'):
+                for stage in STAGES:
                     times.add((name, stage, threads), line[stage], out=line)
                 times.add((name, 'fleck', threads),
                           *timed([fleck, 'measure', path, '--json', '-q', '--jobs', str(threads)]))
-                line = json.loads(timed([opencv, path, str(ppi), str(threads), '1'])[2])
+                tile = str(line['tile_px'])
+                line = json.loads(timed([opencv, path, str(ppi), str(threads), '1', 'none', tile])[2])
                 times.add((name, 'opencv', threads), line['total_no_whole'], line['hwm_mb'], line)
             if name not in LARGE:
-                line = json.loads(timed([PYTHON, script, path, str(ppi), '--no-whole'])[2])
+                line = json.loads(timed([PYTHON, script, path, str(ppi), '--no-whole', '--tile=' + tile])[2])
                 times.add((name, 'script', 1), line['total_no_whole'], line['hwm_mb'], line)
         for name in ('5.8', '35', '139'):
             times.add(('tight', name), *timed([fleck, 'measure', os.path.join(scans, name + '.png'), '--json', '-q',
@@ -110,7 +112,7 @@ def run_rounds(build, scans, rounds):
                 line = json.loads(timed([stages, os.path.join(scans, kind), '1', '1'])[2])
                 times.add(('kind decode', kind, 1), line['decode'])
         noise = os.path.join(scans, 'noise.png')
-        times.add(('noise', 'label', 1), json.loads(timed([stages, noise, '1', '1'])[2])['label'])
+        times.add(('noise', 'label_ink', 1), json.loads(timed([stages, noise, '1', '1'])[2])['label_ink'])
         if turn == 0:  # some minutes: its outlines of millions of specks
             seconds = json.loads(timed([opencv, noise, '600', '2', '1'])[2])['seconds']
             times.add(('noise', 'best', 2), min(v for k, v in seconds.items() if 'warm' in k))
@@ -131,7 +133,7 @@ another machine: read the ratios. Scans are invented speckle (tests/bench/make_s
 *decode* is libpng with its rows thrown away. *fleck* is `fleck measure SCAN --json`: all of the record, shapes, gaps, summed
 tone, intervals, 99 simulated patterns and 49 simulated grain fields included. *OpenCV* (peers/opencv.cpp) and *script*
 (peers/script.py, scikit-image and SciPy) do what the core and the spectrum of fleck do: decode, Otsu, components with their
-perimeters, nearest neighbours, spectrum of two fields, in tiles of 1024; none of them does the rest.
+perimeters, nearest neighbours, spectrum of two fields, in the same tiles as fleck; none of them does the rest.
 
 ## Whole programs
 ''']
@@ -146,28 +148,42 @@ perimeters, nearest neighbours, spectrum of two fields, in tiles of 1024; none o
     parts.append(table(['Mpx (-coverage %)', 'program', 'threads', 'least s', 'median s', 'spread', '/ decode', 'peak MB'], rows))
     parts.append('''
 ## Stages
-`core` is decode, histogram and label one after the other on one thread. `label` finds runs of ink and the components of both
-phases with area, box, centroid and place. `spectrum` is both fields; `bare FFTW` as many transforms of the same size with the same
-planner flag, on one thread.
+On one thread, in ns a pixel. `tone` makes reflectances of codes, `label` finds runs of ink and the components of both phases with
+area, box, centroid and place, `ink` the same of ink alone, which is what OpenCV's labellers do. `spectrum` is both fields, `FFTW` as
+many bare transforms of tiles of the same size with the same planner flag.
 ''')
     rows = []
     for name, *_ in SCANS:
         pixels = times.last[(name, 'decode', 1)]['pixels']
-        least = {stage: times.least((name, stage, 1)) for stage in ('decode', 'histogram', 'label', 'spectrum', 'bare_fft')}
-        two = times.least((name, 'spectrum', 2))
-        core = least['decode'] + least['histogram'] + least['label']
-        seconds = times.last[(name, 'opencv', 2)]['seconds']
-        warm = min(v for k, v in seconds.items() if 'warm' in k)
-        rows.append([name] + [f'{1e9 * least[s] / pixels:.2f}' for s in ('decode', 'histogram', 'label', 'spectrum')]
-                    + [f'{core / least["decode"]:.2f}', f'{least["spectrum"] / least["bare_fft"]:.2f}',
-                       f'{(core + two) / least["decode"]:.2f}', f'{least["spectrum"] / two:.2f}', f'{warm / least["label"]:.1f}',
-                       f'{seconds["label_stats"] / least["label"]:.1f}'])
-    parts.append(table(['Mpx', 'decode ns/px', 'histogram ns/px', 'label ns/px', 'spectrum ns/px', 'core / decode',
-                        'spectrum / bare FFTW', 'core and spectrum on two threads / decode',
-                        'second core, spectrum', 'OpenCV best warm / label',
-                        'OpenCV as called / label'], rows))
-    noise = times.least(('noise', 'best', 2)) / times.least(('noise', 'label', 1))
-    parts.append(f'\nOn 50 % noise OpenCV\'s best, warm, on two threads takes {noise:.2f} times as long as `label` on one.\n')
+        rows.append([name] + [f'{1e9 * times.least((name, stage, 1)) / pixels:.2f}'
+                              for stage in ('decode', 'tone', 'histogram', 'label', 'label_ink', 'spectrum', 'bare_fft')])
+    parts.append(table(['Mpx', 'decode', 'tone', 'histogram', 'label', 'ink', 'spectrum', 'FFTW'], rows))
+    parts.append('''
+Ratios. `core` is decode, tone, histogram and label one after the other on one thread. `file to spectra` goes from the file to components,
+nearest neighbours, intercepts (for the length of boundary) and both spectra, on two threads as fleck does; the OpenCV program on two
+threads and the script, whole, stand beside it. `second core` is how many times as fast two threads are as one.
+''')
+    rows = []
+    for name, *_ in SCANS:
+        one = {stage: times.least((name, stage, 1)) for stage in STAGES}
+        two = {stage: times.least((name, stage, 2)) for stage in STAGES}
+        core = one['decode'] + one['tone'] + one['histogram'] + one['label']
+        peer = times.last[(name, 'opencv', 2)]
+        warm = min(v for k, v in peer['seconds'].items() if 'warm' in k)
+        row = [name, core / one['decode'], one['spectrum'] / one['bare_fft'], two['first_record'] / one['decode'],
+               times.least((name, 'opencv', 2)) / two['first_record']]
+        if (name, 'script', 1) in times.rounds:
+            row.append(times.least((name, 'script', 1)) / two['first_record'])
+        else:
+            row.append('')
+        row += [warm / one['label_ink'], peer['seconds']['label_stats'] / one['label_ink'],
+                one['label'] / two['label_bands'], one['spectrum'] / two['spectrum']]
+        rows.append([f'{cell:.2f}' if isinstance(cell, float) else cell for cell in row])
+    parts.append(table(['Mpx', 'core / decode', 'spectrum / FFTW', 'file to spectra / decode', 'OpenCV program / file to spectra',
+                        'script / file to spectra', 'OpenCV best warm / ink', 'OpenCV as called / ink', 'second core, label in bands',
+                        'second core, spectrum'], rows))
+    noise = times.least(('noise', 'best', 2)) / times.least(('noise', 'label_ink', 1))
+    parts.append(f'\nOn 50 % noise OpenCV\'s best, warm, on two threads takes {noise:.2f} times as long as `ink` on one.\n')
     parts.append('\n## Kinds of files\n35 Mpx, two threads.\n')
     rows = []
     for kind in ('35.png', '35.jpg', '35.16.tif', '35.16lzw.tif', '35-rgb.png'):

@@ -360,28 +360,37 @@ static fleck_status keep_dot(void *context, fleck_phase phase, const fleck_compo
     return FLECK_OK;
 }
 
-/* Components, sizes' areas and nearest neighbours. */
+/* Components, boundary length by intercepts, and nearest neighbours. */
 static void *find_dots(void *argument)
 {
     struct bench *const bench = argument;
     struct dots dots = { .geometry = &bench->geometry,
                          .cutoff_px = fleck_cutoff_area_px(&bench->geometry, 0.1) };
     uint16_t *const q = malloc(bench->width * sizeof *q);
-    fleck_run *const runs = malloc((bench->width / 2 + 1) * sizeof *runs);
+    fleck_run *runs = malloc((bench->width / 2 + 1) * sizeof *runs);
+    fleck_run *above = malloc((bench->width / 2 + 1) * sizeof *above);
+    fleck_chord_counts chords = { 0 };
+    size_t above_count = 0;
     fleck_labeller *labeller;
     fleck_error err;
 
-    if (q == NULL || runs == NULL)
+    if (q == NULL || runs == NULL || above == NULL)
         exit(1);
     if (fleck_labeller_new(bench->width, bench->height, NULL, keep_dot, &dots, &labeller, &err) !=
         FLECK_OK)
         stop(&err);
     for (size_t y = 0; y < bench->height; y++) {
+        fleck_run *const swapped = above;
+        size_t count;
+
         tone_row(bench, y, q);
-        if (fleck_labeller_row(labeller, runs,
-                               fleck_runs_from_row(q, bench->width, bench->k, FLECK_INK_DARK, runs),
-                               &err) != FLECK_OK)
+        count = fleck_runs_from_row(q, bench->width, bench->k, FLECK_INK_DARK, runs);
+        if (fleck_labeller_row(labeller, runs, count, &err) != FLECK_OK)
             stop(&err);
+        fleck_chord_counts_add_row(&chords, bench->width, NULL, y, runs, count, above, above_count);
+        above = runs;
+        above_count = count;
+        runs = swapped;
     }
     if (fleck_labeller_finish(labeller, &err) != FLECK_OK)
         stop(&err);
@@ -393,8 +402,10 @@ static void *find_dots(void *argument)
     bench->dots = dots.count;
     free(dots.places);
     free(dots.distances_mm);
+    bench->sink += chords.changes_in_rows + chords.changes_in_columns;
     free(q);
     free(runs);
+    free(above);
     return NULL;
 }
 

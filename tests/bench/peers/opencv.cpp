@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // OpenCV peer: imread, Otsu, connectedComponentsWithStats, perimeters by contours, exact nearest neighbours (FLANN single k-d tree), cv::dft.
 // build: g++ -O3 -march=native opencv.cpp -o opencv $(pkg-config --cflags opencv4) -lopencv_core -lopencv_imgproc -lopencv_imgcodecs -lopencv_flann
-// usage: opencv SCAN PPI THREADS(0 = default) [REPS=3] [whole|padded|none]   -> one JSON line, each stage the minimum over REPS
+// usage: opencv SCAN PPI THREADS(0 = default) [REPS=3] [whole|padded|none] [TILE=1024]   -> one JSON line, each stage the minimum over REPS
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
 #include <opencv2/imgcodecs.hpp>
@@ -22,8 +22,8 @@ static long vm(const char *key) {
   return kb / 1024;
 }
 int main(int argc, char **argv) {
-  if (argc < 4) { fprintf(stderr, "usage: peer_opencv SCAN PPI THREADS [REPS] [whole|padded|none]\n"); return 2; }
-  const double px = 25.4 / atof(argv[2]); const int threads = atoi(argv[3]), reps = argc > 4 ? atoi(argv[4]) : 3; const std::string mode = argc > 5 ? argv[5] : "none";
+  if (argc < 4) { fprintf(stderr, "usage: peer_opencv SCAN PPI THREADS [REPS] [whole|padded|none] [TILE]\n"); return 2; }
+  const double px = 25.4 / atof(argv[2]); const int threads = atoi(argv[3]), reps = argc > 4 ? atoi(argv[4]) : 3; const std::string mode = argc > 5 ? argv[5] : "none"; const int tile = argc > 6 ? atoi(argv[6]) : 1024;
   if (threads > 0) setNumThreads(threads);
   std::map<std::string, double> best; std::vector<std::string> order; double t = now();
   auto lap = [&](const char *k) { double s = now() - t; if (!best.count(k)) { best[k] = s; order.push_back(k); } else best[k] = std::min(best[k], s); t = now(); };
@@ -45,7 +45,7 @@ int main(int argc, char **argv) {
       t = now(); Mat f, F; m.convertTo(f, CV_32F); if (mode == "padded") copyMakeBorder(f, f, 0, getOptimalDFTSize(f.rows) - f.rows, 0, getOptimalDFTSize(f.cols) - f.cols, BORDER_CONSTANT, Scalar(0));
       dft(f, F, 0); lap(mode == "padded" ? "spectrum_whole_padded_1field" : "spectrum_whole_1field"); sp += F.at<float>(0, 1);
     }
-    const int L = 1024; Mat w, P; createHanningWindow(w, Size(L, L), CV_32F); t = now();
+    const int L = tile; Mat w, P; createHanningWindow(w, Size(L, L), CV_32F); t = now();
     for (int field = 0; field < 2; field++) { Mat T, F, re[2], E; const Mat &src = field ? g : m;
       for (int y = 0; y + L <= g.rows; y += L / 2) for (int x = 0; x + L <= g.cols; x += L / 2) {
         src(Rect(x, y, L, L)).convertTo(T, CV_32F); T -= mean(T)[0]; T = T.mul(w); dft(T, F); multiply(F, F, E); if (P.empty()) P = E.clone(); else P += E; } }   // packed CCS squares: the radial sum is a small extra

@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What a careful researcher scripts with scikit-image and SciPy. usage: script.py SCAN PPI [--tone] [--no-whole] [--no-perimeter] -> one JSON line
+"""What a careful researcher scripts with scikit-image and SciPy. usage: script.py SCAN PPI [--tone] [--no-whole] [--no-perimeter] [--tile=1024] -> one JSON line
 
 Stages: decode, (tone: sRGB to reflectance), otsu, label, props (area, bbox, centroid), perimeter (Crofton, 4 directions), nn, spectrum of the
-whole field (fft2), spectrum of 1024 tiles with Hann window and half overlap (mask field and grey field).
+whole field (fft2), spectrum of square tiles with Hann window and half overlap (mask field and grey field).
 """
 import sys, json, time, numpy as np
 from skimage import io, filters, measure
@@ -44,7 +44,7 @@ n = int(lab.max()); del lab; ms = vm()['VmHWM']; t = time.perf_counter()
 S = None
 if '--no-whole' not in flags:
     z = ink.astype(np.float64); S = radial(np.abs(np.fft.rfft2(z - z.mean())) ** 2, z.shape); lap('spectrum_whole_1field')
-L = 1024; w = np.outer(np.hanning(L), np.hanning(L)).astype(np.float32); Q = [0, 0]
+L = next((int(one[7:]) for one in flags if one.startswith('--tile=')), 1024); w = np.outer(np.hanning(L), np.hanning(L)).astype(np.float32); Q = [0, 0]
 for f, F in enumerate((ink, R)):
     for y in range(0, F.shape[0] - L + 1, L // 2):
         for x in range(0, F.shape[1] - L + 1, L // 2):
