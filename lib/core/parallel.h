@@ -8,10 +8,19 @@
 /*
  * Call work(context, worker, i) once for each i from 0 to count - 1, on `threads` threads (the
  * caller's is one of them), worker being 0 to threads - 1. Pieces are taken in order; a piece must
- * write only what belongs to it. When fewer threads can be started, those there are do the work.
- * Returns when all is done, and how many threads were at it: no more than there were pieces.
+ * write only what belongs to it, and may call this again. When fewer threads can be started, those
+ * there are do the work. Returns when all is done, and how many threads were at it: no more than there
+ * were pieces.
  */
 unsigned fleck_parallel_for(unsigned threads, size_t count,
                             void (*work)(void *context, unsigned worker, size_t i), void *context);
+
+/*
+ * From the first hold to the last release threads that have done their pieces wait for the next loop,
+ * whosever it is; otherwise each loop starts and ends its own. For calls with many short loops. None is
+ * left once nothing is held and no loop is running.
+ */
+void fleck_parallel_hold(void);
+void fleck_parallel_release(void);
 
 #endif

@@ -13,9 +13,14 @@ typedef struct fleck_boolean_canvas {
     size_t factor;         /* finer pixels to a pixel, along each axis */
     size_t pad_x, pad_y;   /* finer pixels around the result */
     size_t taps_x, taps_y; /* of the blur */
-    float *sum_x;          /* of the first so many weights along x */
+    size_t pitch_px;       /* of a row of floats: the result's, up to a whole word */
+    float *edges;          /* sums of weights along x up to an edge */
+    size_t edge_pitch, edge_zero;
     float *weight_y;
-    float *blurred, *sum;
+    float *blurred; /* finer rows, blurred along x */
+    size_t blurred_rows;
+    float *sum;      /* of a row of the result */
+    fleck_run *runs; /* of a finer row */
     fleck_bit_rows fine; /* empty without blur */
 } fleck_boolean_canvas;
 

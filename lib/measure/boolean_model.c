@@ -18,23 +18,38 @@ static double disc_overlap(double u)
     return u >= 1 ? 0 : 2 / pi * (acos(u) - u * sqrt(1 - u * u));
 }
 
-double fleck_boolean_overlap(double radius_mm, double log_variance, double lag_mm)
+void fleck_boolean_overlaps(double radius_mm, double log_variance, const double *lag_mm, size_t count,
+                            double *overlap)
 {
     /* trapezia over the standard normal law; no kink of f is worse than (1 - u)^1.5: error 1e-4 */
-    enum { STEPS = 20 };
+    enum { STEPS = 20, ALL = 2 * STEPS + 1 };
     const double width = 4.5 / STEPS, s = sqrt(log_variance);
-    const double u = lag_mm / (2 * radius_mm);
-    double sum = 0, weights = 0;
+    const bool all_one_size = s <= 0;
+    double weight[ALL], shrink[ALL], weights = 0;
 
-    if (s <= 0)
-        return disc_overlap(u);
-    for (int i = -STEPS; i <= STEPS; i++) {
-        const double z = i * width, weight = exp(-0.5 * z * z);
+    for (int i = 0; !all_one_size && i < ALL; i++) {
+        const double z = (i - STEPS) * width;
 
-        weights += weight;
-        sum += weight * disc_overlap(u * exp(-s * z));
+        weight[i] = exp(-0.5 * z * z);
+        shrink[i] = exp(-s * z);
+        weights += weight[i];
     }
-    return sum / weights;
+    for (size_t n = 0; n < count; n++) {
+        const double u = lag_mm[n] / (2 * radius_mm);
+        double sum = 0;
+
+        for (int i = 0; !all_one_size && i < ALL; i++)
+            sum += weight[i] * disc_overlap(u * shrink[i]);
+        overlap[n] = all_one_size ? disc_overlap(u) : sum / weights;
+    }
+}
+
+double fleck_boolean_overlap(double radius_mm, double log_variance, double lag_mm)
+{
+    double overlap;
+
+    fleck_boolean_overlaps(radius_mm, log_variance, &lag_mm, 1, &overlap);
+    return overlap;
 }
 
 double fleck_disc_model_mean_mm(const fleck_disc_model *model)

@@ -12,4 +12,8 @@
  */
 double fleck_boolean_overlap(double radius_mm, double log_variance, double lag_mm);
 
+/* The same for several steps, which share what does not depend on them. overlap: out, count values. */
+void fleck_boolean_overlaps(double radius_mm, double log_variance, const double *lag_mm, size_t count,
+                            double *overlap);
+
 #endif

@@ -231,7 +231,7 @@ static bool split_blob(const fleck_blob *blob, const fleck_geometry *geometry, d
         return false;
     draw(blob, room, width, height);
     fleck_distance_map(room->bare, width, height, geometry->pixel_x_mm, geometry->pixel_y_mm,
-                       &room->line, room->square);
+                       &room->line, room->order, room->square); /* whose order is made next */
     if (!sort_pixels(room, width * height, step_mm, &count))
         return false;
     basins->count = 0;

@@ -125,9 +125,9 @@ static double misfit(const struct points *points, double log_radius, double v, d
 {
     double sum = 0;
 
+    fleck_boolean_overlaps(exp(log_radius), v, points->length_mm, points->count, residual);
     for (size_t i = 0; i < points->count; i++) {
-        residual[i] =
-            points->overlap[i] - fleck_boolean_overlap(exp(log_radius), v, points->length_mm[i]);
+        residual[i] = points->overlap[i] - residual[i];
         sum += points->weight[i] * residual[i] * residual[i];
     }
     return sum;
@@ -191,7 +191,7 @@ bool fleck_grain_fit(const fleck_lags *lags, double coverage, const fleck_disc_m
     /* the steps to fit depend on the size that is fitted */
     const int passes = start == NULL ? 3 : 1;
     struct points points;
-    double log_radius, v;
+    double log_radius, v, overlap[MAX_POINTS];
 
     if (start == NULL) {
         log_radius = log(first_radius_mm(lags));
@@ -206,12 +206,9 @@ bool fleck_grain_fit(const fleck_lags *lags, double coverage, const fleck_disc_m
         gather(lags, 2 * exp(log_radius), &points);
         if (points.count < 2)
             return false;
-        for (size_t i = 0; i < points.count; i++) {
-            /* the variance grows with 1 - overlap and levels off; 0.05 holds the first back */
-            const double overlap = fleck_boolean_overlap(exp(log_radius), v, points.length_mm[i]);
-
-            points.weight[i] /= (1.05 - overlap) * (1.05 - overlap);
-        }
+        fleck_boolean_overlaps(exp(log_radius), v, points.length_mm, points.count, overlap);
+        for (size_t i = 0; i < points.count; i++) /* the variance grows with 1 - overlap and levels off; */
+            points.weight[i] /= (1.05 - overlap[i]) * (1.05 - overlap[i]); /* 0.05 holds the first back */
         minimise(&points, &log_radius, &v);
     }
     model->gsd = exp(sqrt(v));

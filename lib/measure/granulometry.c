@@ -12,17 +12,35 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/parallel.h"
 #include "measure/distance_map.h"
 #include "measure/preferred_numbers.h"
+
+/* What a loop hands out at a time. */
+enum { COLUMNS_AT_A_TIME = 64, ROWS_AT_A_TIME = 8 };
+
+struct worker {
+    fleck_distance_line line;
+    double *square; /* of a row */
+    size_t judged, kept;
+};
+
+/* What the distance of is measured. */
+enum target { TO_OUTSIDE, TO_BARE, TO_FITTING };
 
 struct map {
     size_t width_px, height_px, pixels;
     double pixel_x_mm, pixel_y_mm;
+    bool masked;
     uint8_t *ink, *mark;
-    double *to_bare; /* squares of distances */
-    double *to_outside;
-    double *to_fitting;
-    fleck_distance_line line;
+    uint32_t *steps;
+    double *to_bare;    /* squares of distances */
+    double *to_outside; /* with a mask only */
+    struct worker *workers;
+    unsigned threads;
+    enum target target;
+    double radius2, sure2; /* of the disc, TO_FITTING */
+    size_t sure_from;      /* the first pixel of a row that may be judged; the last is as far inside */
 };
 
 static bool bit(const fleck_bit_rows *rows, size_t x, size_t y)
@@ -32,79 +50,146 @@ static bool bit(const fleck_bit_rows *rows, size_t x, size_t y)
 
 static void free_map(struct map *map)
 {
+    for (unsigned i = 0; map->workers != NULL && i < map->threads; i++) {
+        fleck_free(map->workers[i].line.square);
+        fleck_free(map->workers[i].line.border);
+        fleck_free(map->workers[i].line.apex);
+        fleck_free(map->workers[i].square);
+    }
+    fleck_free(map->workers);
     fleck_free(map->ink);
     fleck_free(map->mark);
+    fleck_free(map->steps);
     fleck_free(map->to_bare);
     fleck_free(map->to_outside);
-    fleck_free(map->to_fitting);
-    fleck_free(map->line.square);
-    fleck_free(map->line.border);
-    fleck_free(map->line.apex);
 }
 
-static void measure_distance(struct map *map, double *square)
+static void take_columns(void *context, unsigned worker, size_t piece)
 {
-    fleck_distance_map(map->mark, map->width_px, map->height_px, map->pixel_x_mm, map->pixel_y_mm,
-                       &map->line, square);
+    struct map *const map = context;
+    const size_t first = piece * COLUMNS_AT_A_TIME, left = map->width_px - first;
+    const size_t end = first + (left < COLUMNS_AT_A_TIME ? left : COLUMNS_AT_A_TIME);
+
+    (void)worker;
+    for (size_t y = 0; map->target == TO_FITTING && y < map->height_px; y++) {
+        for (size_t i = y * map->width_px + first; i < y * map->width_px + end; i++)
+            map->mark[i] = map->to_bare[i] > map->radius2;
+    }
+    fleck_distance_columns(map->mark, map->width_px, map->height_px, first, end, map->steps);
+}
+
+/* Whether the border is further from pixel i of n than the disc must not reach. */
+static bool is_sure(const struct map *map, size_t i, size_t n, double pixel_mm)
+{
+    const double border_mm = (double)(i + 1 < n - i ? i + 1 : n - i) * pixel_mm;
+
+    return border_mm * border_mm > map->sure2;
+}
+
+static void count_row(const struct map *map, size_t y, struct worker *worker)
+{
+    const uint8_t *const ink = map->ink + y * map->width_px;
+    const double *const to_outside = map->masked ? map->to_outside + y * map->width_px : NULL;
+
+    for (size_t x = map->sure_from; x < map->width_px - map->sure_from; x++) {
+        const size_t judged = ink[x] != 0 && (to_outside == NULL || to_outside[x] > map->sure2);
+
+        worker->judged += judged;
+        worker->kept += judged & (size_t)(worker->square[x] <= map->radius2);
+    }
+}
+
+static void take_rows(void *context, unsigned number, size_t piece)
+{
+    struct map *const map = context;
+    struct worker *const worker = &map->workers[number];
+    const size_t first = piece * ROWS_AT_A_TIME, left = map->height_px - first;
+    const size_t end = first + (left < ROWS_AT_A_TIME ? left : ROWS_AT_A_TIME);
+
+    for (size_t y = first; y < end; y++) {
+        const size_t at = y * map->width_px;
+
+        if (map->target == TO_FITTING && !is_sure(map, y, map->height_px, map->pixel_y_mm))
+            continue;
+        fleck_distance_row(map->steps + at, map->width_px, map->pixel_x_mm, map->pixel_y_mm,
+                           &worker->line,
+                           map->target == TO_BARE      ? map->to_bare + at
+                           : map->target == TO_OUTSIDE ? map->to_outside + at
+                                                       : worker->square);
+        if (map->target == TO_FITTING)
+            count_row(map, y, worker);
+    }
+}
+
+static void measure_distance(struct map *map, enum target target)
+{
+    map->target = target;
+    fleck_parallel_for(map->threads, (map->width_px + COLUMNS_AT_A_TIME - 1) / COLUMNS_AT_A_TIME,
+                       take_columns, map);
+    fleck_parallel_for(map->threads, (map->height_px + ROWS_AT_A_TIME - 1) / ROWS_AT_A_TIME, take_rows,
+                       map);
+}
+
+static bool new_worker(const struct map *map, struct worker *worker)
+{
+    const size_t width_px = map->width_px;
+
+    worker->line.square = fleck_alloc_array(width_px, sizeof *worker->line.square);
+    worker->line.border = fleck_alloc_array(width_px + 1, sizeof *worker->line.border);
+    worker->line.apex = fleck_alloc_array(width_px, sizeof *worker->line.apex);
+    worker->square = fleck_alloc_array(width_px, sizeof *worker->square);
+    return worker->line.square != NULL && worker->line.border != NULL && worker->line.apex != NULL &&
+           worker->square != NULL;
 }
 
 static bool new_map(struct map *map, const fleck_bit_rows *ink, const fleck_bit_rows *inside)
 {
-    const size_t longer = map->width_px > map->height_px ? map->width_px : map->height_px;
-
+    map->masked = inside != NULL;
     map->ink = fleck_alloc_array(map->pixels, sizeof *map->ink);
     map->mark = fleck_alloc_array(map->pixels, sizeof *map->mark);
+    map->steps = fleck_alloc_array(map->pixels, sizeof *map->steps);
     map->to_bare = fleck_alloc_array(map->pixels, sizeof *map->to_bare);
-    map->to_outside = fleck_alloc_array(map->pixels, sizeof *map->to_outside);
-    map->to_fitting = fleck_alloc_array(map->pixels, sizeof *map->to_fitting);
-    map->line.square = fleck_alloc_array(longer + 1, sizeof *map->line.square);
-    map->line.border = fleck_alloc_array(longer + 1, sizeof *map->line.border);
-    map->line.apex = fleck_alloc_array(longer + 1, sizeof *map->line.apex);
-    if (map->ink == NULL || map->mark == NULL || map->to_bare == NULL || map->to_outside == NULL ||
-        map->to_fitting == NULL || map->line.square == NULL || map->line.border == NULL ||
-        map->line.apex == NULL)
+    map->workers = fleck_alloc_zeroed(map->threads, sizeof *map->workers);
+    if (map->masked)
+        map->to_outside = fleck_alloc_array(map->pixels, sizeof *map->to_outside);
+    if (map->ink == NULL || map->mark == NULL || map->steps == NULL || map->to_bare == NULL ||
+        map->workers == NULL || (map->masked && map->to_outside == NULL))
         return false;
+    for (unsigned i = 0; i < map->threads; i++) {
+        if (!new_worker(map, &map->workers[i]))
+            return false;
+    }
     for (size_t y = 0, i = 0; y < map->height_px; y++) {
         for (size_t x = 0; x < map->width_px; x++, i++) {
             map->ink[i] = bit(ink, x, y);
-            map->mark[i] = inside != NULL && !bit(inside, x, y);
+            map->mark[i] = map->masked && !bit(inside, x, y);
         }
     }
-    measure_distance(map, map->to_outside);
-    for (size_t y = 0, i = 0; y < map->height_px; y++) {
-        const double near_y =
-            (double)(y + 1 < map->height_px - y ? y + 1 : map->height_px - y) * map->pixel_y_mm;
-
-        for (size_t x = 0; x < map->width_px; x++, i++) {
-            const double near_x =
-                (double)(x + 1 < map->width_px - x ? x + 1 : map->width_px - x) * map->pixel_x_mm;
-            const double border_mm = fmin(near_x, near_y);
-
-            map->to_outside[i] = fmin(map->to_outside[i], border_mm * border_mm);
-            map->mark[i] = !map->ink[i] && !map->mark[i];
-        }
-    }
-    measure_distance(map, map->to_bare);
+    if (map->masked)
+        measure_distance(map, TO_OUTSIDE);
+    for (size_t i = 0; i < map->pixels; i++)
+        map->mark[i] = !map->ink[i] && !map->mark[i];
+    measure_distance(map, TO_BARE);
     return true;
 }
 
 /* Share of the judged ink that a disc takes away; NAN when no ink can be judged. */
 static double removed_by(struct map *map, double diameter_mm)
 {
-    const double radius2 = diameter_mm * diameter_mm / 4, sure2 = diameter_mm * diameter_mm;
-    size_t judged = 0, kept = 0, fitting = 0;
+    size_t judged = 0, kept = 0;
 
-    for (size_t i = 0; i < map->pixels; i++) {
-        map->mark[i] = map->to_bare[i] > radius2;
-        fitting += map->mark[i];
-    }
-    if (fitting > 0)
-        measure_distance(map, map->to_fitting);
-    for (size_t i = 0; i < map->pixels; i++) {
-        if (map->ink[i] && map->to_outside[i] > sure2) {
-            judged++;
-            kept += fitting > 0 && map->to_fitting[i] <= radius2;
-        }
+    map->radius2 = diameter_mm * diameter_mm / 4;
+    map->sure2 = diameter_mm * diameter_mm;
+    map->sure_from = 0;
+    while (map->sure_from < map->width_px - map->sure_from &&
+           !is_sure(map, map->sure_from, map->width_px, map->pixel_x_mm))
+        map->sure_from++;
+    for (unsigned i = 0; i < map->threads; i++)
+        map->workers[i].judged = map->workers[i].kept = 0;
+    measure_distance(map, TO_FITTING);
+    for (unsigned i = 0; i < map->threads; i++) {
+        judged += map->workers[i].judged;
+        kept += map->workers[i].kept;
     }
     return judged > 0 ? 1 - (double)kept / (double)judged : NAN;
 }
@@ -126,8 +211,8 @@ static void summarise(fleck_granulometry *out, double ratio)
 }
 
 fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_rows *inside,
-                                     double pixel_x_mm, double pixel_y_mm, fleck_granulometry *out,
-                                     fleck_error *err)
+                                     double pixel_x_mm, double pixel_y_mm, unsigned threads,
+                                     fleck_granulometry *out, fleck_error *err)
 {
     enum { MOST_SIZES = 128, PER_DECADE = 20 };
     const double largest_mm = 2, ratio = fleck_preferred_number(1, PER_DECADE);
@@ -135,7 +220,8 @@ fleck_status fleck_granulometry_fill(const fleck_bit_rows *ink, const fleck_bit_
                        .height_px = ink->rows,
                        .pixels = ink->width_px * ink->rows,
                        .pixel_x_mm = pixel_x_mm,
-                       .pixel_y_mm = pixel_y_mm };
+                       .pixel_y_mm = pixel_y_mm,
+                       .threads = threads };
     const double side_mm =
         fmin(pixel_x_mm * (double)map.width_px, pixel_y_mm * (double)map.height_px);
     const double limit_mm = fmin(largest_mm, side_mm / 4);

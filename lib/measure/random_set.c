@@ -266,7 +266,8 @@ fleck_status fleck_random_set_maker_finish(fleck_random_set_maker *maker, double
                                           &out->bare_chords, err);
     if (status == FLECK_OK)
         status =
-            fleck_granulometry_fill(&maker->window, window_inside, px, py, &out->granulometry, err);
+            fleck_granulometry_fill(&maker->window, window_inside, px, py, maker->options.threads,
+                                    &out->granulometry, err);
     if (status == FLECK_OK)
         status = fleck_grain_fill(&maker->lags, maker->inside_px, maker->ink_px, &maker->window,
                                   window_inside, blur_sd_mm > 0 ? blur_sd_mm : 0, &maker->options,

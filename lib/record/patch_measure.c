@@ -191,10 +191,12 @@ static fleck_status begin_layers(fleck_patch *patch, fleck_error *err)
 static fleck_status begin_batch(fleck_patch *patch, fleck_error *err)
 {
     const fleck_patch_box *const box = &patch->area.box;
+    const size_t rows = fleck_patch_batch_rows(box->width_px, box->height_px);
     size_t pixels;
 
-    patch->batch.capacity = fleck_patch_batch_rows(box->width_px, box->height_px);
-    if (size_mul(patch->batch.capacity, box->width_px, &pixels))
+    patch->batch = (fleck_batch){ .halves = patch->rows.kept != NULL ? 2 : 1 };
+    patch->batch.capacity = (rows + patch->batch.halves - 1) / patch->batch.halves;
+    if (size_mul(patch->batch.halves * patch->batch.capacity, box->width_px, &pixels))
         patch->batch.q = fleck_alloc_array(pixels, sizeof *patch->batch.q);
     return patch->batch.q != NULL ? FLECK_OK : fleck_patch_no_memory(err);
 }

@@ -45,7 +45,7 @@ typedef struct fleck_gathered {
 typedef struct fleck_layer {
     const fleck_patch *patch;
     unsigned k;
-    /* Of ink, most_runs for each row: first of the row above the batch, then of the batch */
+    /* Of ink, most_runs for each row of each half: first of the row above it, then of its own */
     fleck_run *runs, *unclipped;       /* inside the mask; all, with a mask only */
     size_t *counts, *unclipped_counts; /* in each of these rows */
     size_t most_runs;
@@ -55,10 +55,13 @@ typedef struct fleck_layer {
     fleck_gathered ink, bare;
 } fleck_layer;
 
-/* Rows of the second pass that are worked on together. */
+/* Rows of the second pass that are worked on together: in one half, while the next ones are made in the
+   other if there are two. */
 typedef struct fleck_batch {
-    size_t capacity, count; /* rows */
-    uint16_t *q;            /* reflectances */
+    size_t halves, capacity; /* rows of a half */
+    size_t half, count;      /* where they stand, from next_row on */
+    size_t ahead;            /* rows made in the other half */
+    uint16_t *q;             /* reflectances */
 } fleck_batch;
 
 /* What the survey found in one channel. */

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The rows of the second pass, some at a time: first their reflectances and the runs of each layer, row
- * by row in any order, then all that gathers from them, each gatherer with the rows in their order. So
- * both share the threads, and no number depends on how many there are.
+ * by row in any order, then all that gathers from them, each gatherer with the rows in their order. Where
+ * the pixels are kept, the next rows are made while the gatherers are at these: whoever has no gatherer
+ * left to take makes rows, so that all threads end at about the same time. No number depends on how many
+ * there are.
  */
 #include <string.h>
 
@@ -10,22 +12,23 @@
 #include "core/parallel.h"
 #include "record/patch_parts.h"
 
-/* Pixels of the rows that are worked on together: enough to pay for starting threads, and cached. */
+/* Pixels of the rows that are worked on together: enough to pay for waking threads, and cached. */
 enum { BATCH_PX = 1 << 18, LEAST_ROWS = 16, MOST_ROWS = 512 };
 
 /* Gatherers, those with most to do first. */
 enum { SPECTRUM, MAIN, SETS, LESS, MORE, SIGNS, GATHERERS };
 
-struct gathering {
-    fleck_patch *patch;
-    fleck_status status[GATHERERS];
-    fleck_error errors[GATHERERS];
+/* Rows in a half of the batch, and where they stand in the patch. */
+struct rows {
+    size_t half, first_row, count;
 };
 
-struct preparing {
+struct gathering {
     fleck_patch *patch;
-    const unsigned char *pixels;
-    size_t row_bytes;
+    struct rows ahead; /* to be made meanwhile */
+    bool in_order;     /* one row after the other: a piece in front of all */
+    fleck_status status[GATHERERS];
+    fleck_error errors[GATHERERS];
 };
 
 size_t fleck_patch_batch_rows(size_t width_px, size_t height_px)
@@ -39,7 +42,7 @@ size_t fleck_patch_batch_rows(size_t width_px, size_t height_px)
 fleck_status fleck_layer_begin_rows(fleck_layer *layer, fleck_error *err)
 {
     const fleck_patch *const patch = layer->patch;
-    const size_t rows = patch->batch.capacity + 1;
+    const size_t rows = patch->batch.halves * (patch->batch.capacity + 1);
     size_t runs;
 
     layer->most_runs = patch->area.box.width_px / 2 + 1;
@@ -66,21 +69,34 @@ void fleck_layer_clear_rows(fleck_layer *layer)
     fleck_free(layer->unclipped_counts);
 }
 
-/* Runs of a row of the batch; row -1 is that above the batch. */
-static fleck_run *runs_of(const fleck_layer *layer, size_t row_below, size_t *count)
+/* Where the runs of the row above the first of a half are; those of the half follow. */
+static size_t place_above(const fleck_patch *patch, size_t half)
 {
-    *count = layer->counts[row_below];
-    return layer->runs + row_below * layer->most_runs;
+    return half * (patch->batch.capacity + 1);
 }
 
-/* The ink runs of row y_px, whose reflectances are q, into place i. */
-static void find_runs(fleck_layer *layer, size_t y_px, const uint16_t *q, size_t i)
+/* Runs of the row above a row of the batch, or of the last one. */
+static fleck_run *runs_above(const fleck_layer *layer, size_t row, size_t *count)
+{
+    const size_t place = place_above(layer->patch, layer->patch->batch.half) + row;
+
+    *count = layer->counts[place];
+    return layer->runs + place * layer->most_runs;
+}
+
+static fleck_run *runs_of(const fleck_layer *layer, size_t row, size_t *count)
+{
+    return runs_above(layer, row + 1, count);
+}
+
+/* The ink runs of row y_px, whose reflectances are q, into a place. */
+static void find_runs(fleck_layer *layer, size_t y_px, const uint16_t *q, size_t place)
 {
     const fleck_patch *const patch = layer->patch;
     const fleck_mask *const mask = patch->area.mask;
     const size_t width_px = patch->area.box.width_px;
-    fleck_run *const runs = layer->runs + i * layer->most_runs;
-    fleck_run *const found = mask == NULL ? runs : layer->unclipped + i * layer->most_runs;
+    fleck_run *const runs = layer->runs + place * layer->most_runs;
+    fleck_run *const found = mask == NULL ? runs : layer->unclipped + place * layer->most_runs;
     size_t count;
 
     if (patch->levels != NULL) {
@@ -89,10 +105,10 @@ static void find_runs(fleck_layer *layer, size_t y_px, const uint16_t *q, size_t
     }
     count = fleck_runs_from_row(patch->levels != NULL ? patch->sides : q, width_px,
                                 patch->levels != NULL ? 0 : layer->k, patch->options->ink, found);
-    layer->counts[i] = count;
+    layer->counts[place] = count;
     if (mask != NULL) {
-        layer->unclipped_counts[i] = count;
-        layer->counts[i] = fleck_mask_clip_runs(mask, y_px, found, count, runs);
+        layer->unclipped_counts[place] = count;
+        layer->counts[place] = fleck_mask_clip_runs(mask, y_px, found, count, runs);
     }
 }
 
@@ -110,32 +126,36 @@ static uint64_t spool_offset(const fleck_patch *patch, size_t y_px)
            (uint64_t)y_px * patch->area.box.width_px * sizeof *patch->q;
 }
 
-static uint16_t *q_of(const fleck_patch *patch, size_t row)
+static uint16_t *q_in(const fleck_patch *patch, size_t half, size_t row)
 {
-    return patch->batch.q + row * patch->area.box.width_px;
+    return patch->batch.q + (half * patch->batch.capacity + row) * patch->area.box.width_px;
 }
 
-/* Reflectances and runs of one row of the batch. */
-static void prepare_row(fleck_patch *patch, size_t row, const void *pixels)
+static uint16_t *q_of(const fleck_patch *patch, size_t row)
 {
-    const size_t y = patch->next_row + row;
-    uint16_t *const q = q_of(patch, row);
+    return q_in(patch, patch->batch.half, row);
+}
+
+/* Reflectances and runs of one row. */
+static void prepare_row(fleck_patch *patch, const struct rows *rows, size_t row, const void *pixels)
+{
+    const size_t y = rows->first_row + row;
+    uint16_t *const q = q_in(patch, rows->half, row);
 
     tone_row(patch, pixels, y, q);
     if (patch->levels != NULL)
         fleck_local_levels(patch->surveyed[patch->chosen].local, y, patch->levels);
     for (size_t i = 0; i < FLECK_LAYERS; i++) {
         if (patch->layers[i].labeller != NULL)
-            find_runs(&patch->layers[i], y, q, row + 1);
+            find_runs(&patch->layers[i], y, q, place_above(patch, rows->half) + row + 1);
     }
 }
 
-static void prepare_piece(void *context, unsigned worker, size_t i)
+/* The same of a row that is kept. */
+static void prepare_kept(fleck_patch *patch, const struct rows *rows, size_t row)
 {
-    const struct preparing *const preparing = context;
-
-    (void)worker;
-    prepare_row(preparing->patch, i, preparing->pixels + i * preparing->row_bytes);
+    prepare_row(patch, rows, row,
+                patch->rows.kept + (rows->first_row + row) * patch->rows.kept_row_bytes);
 }
 
 static fleck_status gather_layer(fleck_layer *layer, fleck_error *err)
@@ -148,7 +168,7 @@ static fleck_status gather_layer(fleck_layer *layer, fleck_error *err)
     for (size_t row = 0; status == FLECK_OK && row < patch->batch.count; row++) {
         const uint16_t *const q = q_of(patch, row);
         size_t count;
-        const fleck_run *const runs = runs_of(layer, row + 1, &count);
+        const fleck_run *const runs = runs_of(layer, row, &count);
 
         for (size_t i = 0; i < count; i++) {
             layer->ink_px += runs[i].end_px - runs[i].start_px;
@@ -186,8 +206,8 @@ static fleck_status gather_sets(fleck_patch *patch, fleck_error *err)
             count_levels(patch, q_of(patch, row), inside, inside_count);
         if (!patch->has_ink)
             continue;
-        runs = runs_of(main, row + 1, &count);
-        above = runs_of(main, row, &count_above);
+        runs = runs_of(main, row, &count);
+        above = runs_above(main, row, &count_above);
         fleck_chord_counts_add_row(&patch->chords, width_px, patch->area.mask, y, runs, count, above,
                                    count_above);
         status = fleck_random_set_maker_row(patch->random_set_maker, runs, count, inside,
@@ -205,15 +225,14 @@ static fleck_status gather_spectrum(fleck_patch *patch, fleck_error *err)
 
     for (size_t row = 0; status == FLECK_OK && patch->spectrum_maker != NULL &&
                          row < patch->batch.count; row++) {
-        const fleck_run *runs = NULL;
-        size_t count = 0;
-
-        if (patch->has_ink)
-            runs = runs_of(main, row + 1, &count);
         if (!patch->has_early_tone)
             status = fleck_spectrum_maker_tone_row(patch->spectrum_maker, q_of(patch, row), err);
-        if (status == FLECK_OK && patch->has_ink)
+        if (status == FLECK_OK && patch->has_ink) {
+            size_t count;
+            const fleck_run *const runs = runs_of(main, row, &count);
+
             status = fleck_spectrum_maker_ink_row(patch->spectrum_maker, runs, count, err);
+        }
     }
     return status;
 }
@@ -229,11 +248,11 @@ static fleck_status gather_signs(fleck_patch *patch, fleck_error *err)
 
         if (patch->has_ink) {
             const bool masked = patch->area.mask != NULL;
+            const size_t place = place_above(patch, patch->batch.half) + row + 1;
 
             fleck_doubt_rows_add(patch->doubt_rows, q,
-                                 (masked ? main->unclipped : main->runs) +
-                                     (row + 1) * main->most_runs,
-                                 masked ? main->unclipped_counts[row + 1] : main->counts[row + 1]);
+                                 (masked ? main->unclipped : main->runs) + place * main->most_runs,
+                                 masked ? main->unclipped_counts[place] : main->counts[place]);
         }
         status = fleck_print_noise_maker_row(patch->print_noise_maker, q, err);
     }
@@ -270,28 +289,52 @@ static void gather_piece(void *context, unsigned worker, size_t i)
     }
 }
 
+/* Gatherers come first, the rows are many and short. */
+static void do_piece(void *context, unsigned worker, size_t i)
+{
+    struct gathering *const gathering = context;
+    const struct rows *const ahead = &gathering->ahead;
+    const size_t first_gatherer = gathering->in_order ? 1 : 0;
+
+    if (i >= first_gatherer && i < first_gatherer + GATHERERS) {
+        gather_piece(context, worker, i - first_gatherer);
+    } else if (gathering->in_order) {
+        for (size_t row = 0; row < ahead->count; row++)
+            prepare_kept(gathering->patch, ahead, row);
+    } else {
+        prepare_kept(gathering->patch, ahead, i - GATHERERS);
+    }
+}
+
 /* The last row of a batch is that above the next one. */
-static void move_up(fleck_patch *patch)
+static void move_up(fleck_patch *patch, size_t next_half)
 {
     for (size_t i = 0; i < FLECK_LAYERS; i++) {
         fleck_layer *const layer = &patch->layers[i];
+        const size_t place = place_above(patch, next_half);
+        const fleck_run *last;
         size_t count;
 
         if (layer->labeller == NULL)
             continue;
-        memcpy(layer->runs, runs_of(layer, patch->batch.count, &count),
-               layer->counts[patch->batch.count] * sizeof *layer->runs);
-        layer->counts[0] = layer->counts[patch->batch.count];
+        last = runs_above(layer, patch->batch.count, &count);
+        memcpy(layer->runs + place * layer->most_runs, last, count * sizeof *last);
+        layer->counts[place] = count;
     }
     patch->next_row += patch->batch.count;
-    patch->batch.count = 0;
+    patch->batch.half = next_half;
+    patch->batch.count = patch->batch.ahead;
+    patch->batch.ahead = 0;
 }
 
-static fleck_status gather_batch(fleck_patch *patch, fleck_error *err)
+/* All gatherers take the batch, while the rows ahead are made. */
+static fleck_status gather_batch(fleck_patch *patch, const struct rows *ahead, fleck_error *err)
 {
-    struct gathering gathering = { .patch = patch };
+    /* the thresholds of local windows are found for one row after the other */
+    struct gathering gathering = { .patch = patch, .ahead = *ahead, .in_order = patch->levels != NULL };
 
-    fleck_parallel_for(patch->threads, GATHERERS, gather_piece, &gathering);
+    fleck_parallel_for(patch->threads, GATHERERS + (gathering.in_order ? 1 : ahead->count), do_piece,
+                       &gathering);
     for (size_t i = 0; i < GATHERERS; i++) {
         if (gathering.status[i] != FLECK_OK) {
             if (err != NULL)
@@ -299,41 +342,50 @@ static fleck_status gather_batch(fleck_patch *patch, fleck_error *err)
             return gathering.status[i];
         }
     }
-    move_up(patch);
+    patch->batch.ahead = ahead->count;
+    move_up(patch, ahead->half);
     return FLECK_OK;
 }
 
 fleck_status fleck_patch_measure_row(fleck_patch *patch, const void *pixels, fleck_error *err)
 {
     const size_t row = patch->batch.count, y = patch->next_row + row;
+    const struct rows rows = { 0, patch->next_row, row + 1 }, none = { 0, 0, 0 };
     fleck_status status = FLECK_OK;
 
-    prepare_row(patch, row, pixels);
+    prepare_row(patch, &rows, row, pixels);
     if (patch->rows.kept == NULL)
         status = fleck_spool_put(patch->rows.spool, spool_offset(patch, y), q_of(patch, row),
                                  patch->area.box.width_px * sizeof *patch->q, err);
     patch->batch.count++;
     if (status == FLECK_OK && (patch->batch.count == patch->batch.capacity ||
                                y + 1 == patch->area.box.height_px))
-        status = gather_batch(patch, err);
+        status = gather_batch(patch, &none, err);
     return status;
+}
+
+/* The rows that come next, into a half. */
+static struct rows rows_from(const fleck_patch *patch, size_t first_row, size_t half)
+{
+    const size_t left = patch->area.box.height_px - first_row, most = patch->batch.capacity;
+
+    return (struct rows){ half, first_row, left < most ? left : most };
 }
 
 fleck_status fleck_patch_measure_kept(fleck_patch *patch, bool *more, fleck_error *err)
 {
-    const size_t left = patch->area.box.height_px - patch->next_row;
-    /* the thresholds of local windows are found for one row after the other */
-    const unsigned threads = patch->levels != NULL ? 1 : patch->threads;
-    struct preparing preparing = {
-        .patch = patch,
-        .pixels = patch->rows.kept + patch->next_row * patch->rows.kept_row_bytes,
-        .row_bytes = patch->rows.kept_row_bytes,
-    };
     fleck_status status;
+    struct rows ahead;
 
-    patch->batch.count = left < patch->batch.capacity ? left : patch->batch.capacity;
-    fleck_parallel_for(threads, patch->batch.count, prepare_piece, &preparing);
-    status = gather_batch(patch, err);
+    if (patch->batch.count == 0) {
+        const struct rows first = rows_from(patch, 0, 0);
+
+        for (size_t row = 0; row < first.count; row++)
+            prepare_kept(patch, &first, row);
+        patch->batch.count = first.count;
+    }
+    ahead = rows_from(patch, patch->next_row + patch->batch.count, 1 - patch->batch.half);
+    status = gather_batch(patch, &ahead, err);
     *more = status == FLECK_OK && patch->next_row < patch->area.box.height_px;
     return status;
 }

@@ -638,6 +638,7 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
         return fleck_fail(err, FLECK_NO_RESOURCE, "cannot make a lock; free some memory");
     memory_bytes = options->memory_bytes > 0 ? options->memory_bytes : default_memory_bytes();
     fleck_spill_begin(memory_bytes);
+    fleck_parallel_hold();
     course.budget = fleck_budget_new(fleck_spill_heap_share(memory_bytes));
     course.slots = fleck_alloc_zeroed(inputs->count, sizeof *course.slots);
     course.paper = fleck_alloc_array(inputs->count, sizeof *course.paper);
@@ -663,6 +664,7 @@ fleck_status fleck_measure(const fleck_inputs *inputs, const fleck_measure_optio
         status = run_course(&course, err);
     *summary = course.summary;
     clear_course(&course);
+    fleck_parallel_release();
     fleck_spill_end();
     return status;
 }

@@ -92,12 +92,28 @@ bool fleck_mask_next_run(const fleck_mask *mask, size_t y_px, size_t x_px, fleck
     return true;
 }
 
+/* Each change between a pixel and that before it begins or ends a run. */
 size_t fleck_mask_runs(const fleck_mask *mask, size_t y_px, fleck_run *runs)
 {
+    const uint64_t *const row = fleck_mask_row(mask, y_px);
+    uint64_t before = 0; /* of the word, in its lowest bit */
     size_t n = 0;
 
-    for (size_t x = 0; fleck_mask_next_run(mask, y_px, x, &runs[n]); n++)
-        x = runs[n].end_px;
+    for (size_t first = 0, i = 0; first < mask->width_px; first += FLECK_WORD_PX, i++) {
+        const uint64_t word = row[i];
+
+        for (uint64_t changes = word ^ (word << 1 | before); changes != 0; changes &= changes - 1) {
+            const unsigned bit = (unsigned)__builtin_ctzll(changes);
+
+            if ((word >> bit & 1) != 0)
+                runs[n].start_px = (uint32_t)(first + bit);
+            else
+                runs[n++].end_px = (uint32_t)(first + bit);
+        }
+        before = word >> (FLECK_WORD_PX - 1);
+    }
+    if (before != 0)
+        runs[n++].end_px = (uint32_t)mask->width_px;
     return n;
 }
 

@@ -19,11 +19,13 @@ static void distances_agree_with_the_slow_twin(void **state)
         const double px = 0.1 + test_uniform(&random), py = 0.1 + test_uniform(&random);
         struct mask mask = mask_random(w, h, coverages[trial % 5], &random);
         double room_a[32], room_b[32], *square = malloc(w * h * sizeof *square);
+        uint32_t *steps = malloc(w * h * sizeof *steps);
         size_t room_c[32];
         fleck_distance_line line = { room_a, room_b, room_c };
 
         assert_non_null(square);
-        fleck_distance_map(mask.ink, w, h, px, py, &line, square);
+        assert_non_null(steps);
+        fleck_distance_map(mask.ink, w, h, px, py, &line, steps, square);
         for (size_t i = 0; i < w * h; i++) {
             double nearest = INFINITY;
 
@@ -40,6 +42,7 @@ static void distances_agree_with_the_slow_twin(void **state)
                 check_ratio("nearest marked pixel", square[i] + 1, nearest + 1, 1e-12);
         }
         free(square);
+        free(steps);
         mask_free(&mask);
     }
 }

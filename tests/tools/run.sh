@@ -36,7 +36,7 @@ threads() {
     export TSAN_OPTIONS=exitcode=66
     # the tests of what shares its work among threads, and every command
     (cd build-threads && ctest --output-on-failure -R \
-        'test_(spill|row_feed|sources|spectrum|spectrum_features|masked_measures|random_set|grain|pattern_order|record|compare|report)$') &&
+        'test_(parallel|spill|row_feed|sources|spectrum|spectrum_features|masked_measures|random_set|grain|pattern_order|record|compare|report)$') &&
         "$python" tests/tools/jobs.py build-tools/fleck build-threads/fleck
 }
 
