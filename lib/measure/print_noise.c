@@ -79,20 +79,21 @@ static void end_readings(fleck_print_noise_maker *maker, bool is_first)
     const size_t pixels = maker->x.reading_px * maker->y.reading_px;
 
     for (size_t i = 0; i < maker->x.tiles; i++) {
-        struct tile *const tile = &maker->row[i];
-        uint64_t *const readings = maker->readings + i * maker->x.readings;
+        struct tile tile = maker->row[i]; /* sums that wait for memory at each reading are slow */
+        const uint64_t *const readings = maker->readings + i * maker->x.readings;
 
-        for (size_t r = 0; tile->is_inside && r < maker->x.readings; r++) {
+        for (size_t r = 0; tile.is_inside && r < maker->x.readings; r++) {
             const double density = maker->density != NULL ? maker->density[readings[r]]
                                                           : density_of(readings[r], pixels);
             double off;
 
             if (is_first && r == 0)
-                tile->first = density;
-            off = density - tile->first;
-            tile->sum += off;
-            tile->squares += off * off;
+                tile.first = density;
+            off = density - tile.first;
+            tile.sum += off;
+            tile.squares += off * off;
         }
+        maker->row[i] = tile;
     }
     for (size_t r = 0; r < maker->x.tiles * maker->x.readings; r++)
         maker->readings[r] = 0;
@@ -116,6 +117,21 @@ static void end_tiles(fleck_print_noise_maker *maker)
     }
 }
 
+static void add_row(fleck_print_noise_maker *maker, const uint16_t *q)
+{
+    const size_t readings = maker->x.tiles * maker->x.readings, side_px = maker->x.reading_px;
+
+    for (size_t r = 0; side_px == 1 && r < readings; r++)
+        maker->readings[r] += q[r];
+    for (size_t r = 0; side_px > 1 && r < readings; r++) {
+        uint64_t sum = 0;
+
+        for (size_t i = 0; i < side_px; i++)
+            sum += q[r * side_px + i];
+        maker->readings[r] += sum;
+    }
+}
+
 fleck_status fleck_print_noise_maker_row(fleck_print_noise_maker *maker, const uint16_t *q,
                                          fleck_error *err)
 {
@@ -130,10 +146,7 @@ fleck_status fleck_print_noise_maker_row(fleck_print_noise_maker *maker, const u
 
         if (in_tile == 0)
             begin_tiles(maker);
-        for (size_t r = 0; r < maker->x.tiles * maker->x.readings; r++) {
-            for (size_t i = 0; i < maker->x.reading_px; i++)
-                maker->readings[r] += q[r * maker->x.reading_px + i];
-        }
+        add_row(maker, q);
         if ((in_tile + 1) % maker->y.reading_px == 0)
             end_readings(maker, in_tile < maker->y.reading_px);
         if (in_tile + 1 == maker->y.tile_px)
