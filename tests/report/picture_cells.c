@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "report/picture_cells.h"
 
-#include <cairo.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/png_surface.h"
 #include "support/check.h"
 
 enum { CELL_PX = 4 }; /* of a plot a third of a millimetre */
@@ -31,26 +31,9 @@ static picture_cells average(const uint8_t *grey, size_t width, size_t height, s
     return made;
 }
 
-typedef struct source {
-    const unsigned char *bytes;
-    size_t size, read;
-} source;
-
-static cairo_status_t read_source(void *closure, unsigned char *into, unsigned count)
-{
-    source *const from = closure;
-
-    if (from->size - from->read < count)
-        return CAIRO_STATUS_READ_ERROR;
-    memcpy(into, from->bytes + from->read, count);
-    from->read += count;
-    return CAIRO_STATUS_SUCCESS;
-}
-
 picture_cells picture_cells_of_png(const unsigned char *bytes, size_t size)
 {
-    source from = { bytes, size, 0 };
-    cairo_surface_t *const picture = cairo_image_surface_create_from_png_stream(read_source, &from);
+    cairo_surface_t *const picture = png_surface(bytes, size);
     const size_t width = (size_t)cairo_image_surface_get_width(picture);
     const size_t height = (size_t)cairo_image_surface_get_height(picture);
     const size_t stride = (size_t)cairo_image_surface_get_stride(picture);

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The files of plots: whole, well-formed, the same each time, drawn where they were laid out. */
-#include <cairo.h>
 #include <expat.h>
 #include <math.h>
 #include <stdlib.h>
@@ -8,11 +7,12 @@
 
 #include "report/plot_examples.h"
 #include "report/plot_layout.h"
+#include "report/png_surface.h"
 #include "support/check.h"
 
 typedef struct file {
     unsigned char *bytes;
-    size_t size, read;
+    size_t size;
 } file;
 
 static file render(const fleck_plot *plot, fleck_plot_format format)
@@ -145,17 +145,6 @@ static void pdf_holds_its_font_and_no_date_of_today(void **state)
     fleck_plot_clear(&plot);
 }
 
-static cairo_status_t give_bytes(void *context, unsigned char *data, unsigned length)
-{
-    file *const drawn = context;
-
-    if (drawn->size - drawn->read < length)
-        return CAIRO_STATUS_READ_ERROR;
-    memcpy(data, drawn->bytes + drawn->read, length);
-    drawn->read += length;
-    return CAIRO_STATUS_SUCCESS;
-}
-
 /* Whether a place is where the layout has put something. */
 static bool is_foreseen(const plot_layout *layout, double x, double y)
 {
@@ -196,8 +185,7 @@ static void png_has_300_ppi_and_ink_only_where_it_was_laid_out(void **state)
         fleck_plot plot = example(names[n], FLECK_PLOT_COLUMN);
         plot_layout layout;
         file drawn = render(&plot, FLECK_PLOT_PNG);
-        cairo_surface_t *const surface =
-            cairo_image_surface_create_from_png_stream(give_bytes, &drawn);
+        cairo_surface_t *const surface = png_surface((const unsigned char *)drawn.bytes, drawn.size);
         const int width = cairo_image_surface_get_width(surface);
         const int height = cairo_image_surface_get_height(surface);
         const size_t stride = (size_t)cairo_image_surface_get_stride(surface);
