@@ -9,6 +9,7 @@
  */
 #include "measure/rim_rows.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -17,10 +18,12 @@
 #include "segment/mask_words.h"
 
 enum {
-    STRIP_PX = 1 << 20, /* pixels of a strip of ordinary width, 11 bytes each */
+    STRIP_PX = 1 << 18, /* pixels of a strip of ordinary width, 9 bytes each */
     LEAST_STRIP_ROWS = 16,
-    STEPS_FAR = 1000 /* beyond any reach: no such pixel in this column */
+    STEPS_FAR = UINT8_MAX /* beyond any reach: no such pixel in this column */
 };
+
+static_assert((int)FLECK_RIM_MOST_PX < (int)STEPS_FAR, "a reach is not far");
 
 enum kind { BARE, INK, OUTSIDE };
 
@@ -44,7 +47,7 @@ struct strip {
     size_t plane_rows;
     uint16_t *q;
     uint8_t *kind;
-    int16_t *to_ink, *to_bare; /* steps to the nearest in the column */
+    uint8_t *to_ink, *to_bare; /* steps to the nearest in the column */
     int32_t *owner;            /* of the nearest ink in the column */
     int16_t *from_ink, *from_bare; /* squares by column of one row, with the reach at both ends */
     int16_t *best, *best_ink, *offset;
@@ -226,26 +229,30 @@ static void look_at_row(struct strip *strip, size_t row)
     }
 }
 
+/* One step more. */
+static inline uint8_t step_on(uint8_t steps)
+{
+    return (uint8_t)(steps + (steps < STEPS_FAR));
+}
+
 /* Steps to the nearest of each kind in a row from those in the row above, or STEPS_FAR. */
-FLECK_WIDE_BODY step_down_body(const uint8_t *restrict kind, const int16_t *above_ink,
-                               const int16_t *above_bare, const int32_t *above_owner, size_t width,
-                               int16_t *to_ink, int16_t *to_bare, int32_t *owner)
+FLECK_WIDE_BODY step_down_body(const uint8_t *restrict kind, const uint8_t *above_ink,
+                               const uint8_t *above_bare, const int32_t *above_owner, size_t width,
+                               uint8_t *to_ink, uint8_t *to_bare, int32_t *owner)
 {
     for (size_t x = 0; x < width; x++) {
-        const int16_t ink = (int16_t)(above_ink[x] + 1), bare = (int16_t)(above_bare[x] + 1);
-        const int16_t near_ink = ink < STEPS_FAR ? ink : STEPS_FAR;
-        const int16_t near_bare = bare < STEPS_FAR ? bare : STEPS_FAR;
+        const uint8_t ink = step_on(above_ink[x]), bare = step_on(above_bare[x]);
 
-        to_ink[x] = kind[x] == INK ? 0 : near_ink;
-        to_bare[x] = kind[x] == BARE ? 0 : near_bare;
+        to_ink[x] = kind[x] == INK ? 0 : ink;
+        to_bare[x] = kind[x] == BARE ? 0 : bare;
     }
     for (size_t x = 0; x < width; x++)
         owner[x] = kind[x] == INK ? owner[x] : above_owner[x];
 }
 
 FLECK_WIDE(step_down,
-           (const uint8_t *restrict kind, const int16_t *above_ink, const int16_t *above_bare,
-            const int32_t *above_owner, size_t width, int16_t *to_ink, int16_t *to_bare,
+           (const uint8_t *restrict kind, const uint8_t *above_ink, const uint8_t *above_bare,
+            const int32_t *above_owner, size_t width, uint8_t *to_ink, uint8_t *to_bare,
             int32_t *owner),
            (kind, above_ink, above_bare, above_owner, width, to_ink, to_bare, owner))
 
@@ -256,7 +263,7 @@ static void sweep_down(struct strip *strip)
 
     for (size_t row = 0; row < strip->rows; row++) {
         const uint8_t *const kind = strip->kind + row * w;
-        int16_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
+        uint8_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
         int32_t *const owner = strip->owner + row * w;
 
         look_at_row(strip, row);
@@ -272,14 +279,14 @@ static void sweep_down(struct strip *strip)
 }
 
 /* What lies below counts where it is nearer. */
-FLECK_WIDE_BODY step_up_body(const int16_t *below_ink, const int16_t *below_bare,
-                             const int32_t *below_owner, size_t width, int16_t *to_ink,
-                             int16_t *to_bare, int32_t *owner)
+FLECK_WIDE_BODY step_up_body(const uint8_t *below_ink, const uint8_t *below_bare,
+                             const int32_t *below_owner, size_t width, uint8_t *to_ink,
+                             uint8_t *to_bare, int32_t *owner)
 {
     for (size_t x = 0; x < width; x++)
         owner[x] = below_ink[x] + 1 < to_ink[x] ? below_owner[x] : owner[x];
     for (size_t x = 0; x < width; x++) {
-        const int16_t ink = (int16_t)(below_ink[x] + 1), bare = (int16_t)(below_bare[x] + 1);
+        const uint8_t ink = step_on(below_ink[x]), bare = step_on(below_bare[x]);
 
         to_ink[x] = ink < to_ink[x] ? ink : to_ink[x];
         to_bare[x] = bare < to_bare[x] ? bare : to_bare[x];
@@ -287,8 +294,8 @@ FLECK_WIDE_BODY step_up_body(const int16_t *below_ink, const int16_t *below_bare
 }
 
 FLECK_WIDE(step_up,
-           (const int16_t *below_ink, const int16_t *below_bare, const int32_t *below_owner,
-            size_t width, int16_t *to_ink, int16_t *to_bare, int32_t *owner),
+           (const uint8_t *below_ink, const uint8_t *below_bare, const int32_t *below_owner,
+            size_t width, uint8_t *to_ink, uint8_t *to_bare, int32_t *owner),
            (below_ink, below_bare, below_owner, width, to_ink, to_bare, owner))
 
 static void sweep_up(struct strip *strip)
@@ -297,7 +304,7 @@ static void sweep_up(struct strip *strip)
     const size_t w = strip->width;
 
     for (size_t row = strip->rows - 1; row-- > 0;) {
-        int16_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
+        uint8_t *const to_ink = strip->to_ink + row * w, *const to_bare = strip->to_bare + row * w;
         int32_t *const owner = strip->owner + row * w;
 
         step_up(to_ink + w, to_bare + w, owner + w, w, to_ink, to_bare, owner);
@@ -305,7 +312,7 @@ static void sweep_up(struct strip *strip)
 }
 
 /* Squares of steps where pixels are square. */
-FLECK_WIDE_BODY square_steps_body(const int16_t *restrict steps, size_t width, int16_t most,
+FLECK_WIDE_BODY square_steps_body(const uint8_t *restrict steps, size_t width, int16_t most,
                                   int16_t *restrict square)
 {
     for (size_t x = 0; x < width; x++) {
@@ -316,11 +323,11 @@ FLECK_WIDE_BODY square_steps_body(const int16_t *restrict steps, size_t width, i
 }
 
 FLECK_WIDE(square_steps,
-           (const int16_t *restrict steps, size_t width, int16_t most, int16_t *restrict square),
+           (const uint8_t *restrict steps, size_t width, int16_t most, int16_t *restrict square),
            (steps, width, most, square))
 
 /* Squares in each column, of a row, to the nearest of a kind. */
-static void square_columns(const struct strip *strip, const int16_t *steps, int16_t *square)
+static void square_columns(const struct strip *strip, const uint8_t *steps, int16_t *square)
 {
     const size_t reach = strip->reach_x;
     const int16_t most = (int16_t)strip->reach_y;
