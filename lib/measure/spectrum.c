@@ -32,8 +32,9 @@ static const double FULL_SCALE[FIELDS] = { 65535, 1 };
 struct stream {
     size_t rows;  /* handed over so far */
     size_t tiles; /* transformed so far */
-    uint16_t *values; /* row y at (y % tile_px) * width_px: q, or 0 and 1 for ink; NULL before the first
-                         row and behind the last */
+    /* Row y at (y % tile_px) * width_px; both NULL before the first row and behind the last */
+    uint16_t *q;  /* of the tone */
+    uint8_t *ink; /* 0 or 1 */
     double *sums; /* by ring, 0 being the centre; over all tiles so far */
     fleck_moment_sums moments;
 };
@@ -53,6 +54,7 @@ struct fleck_spectrum_maker {
     size_t *band_x_px;          /* first columns of its tiles */
     size_t band_tiles;
     double *slots;            /* for each tile of a band: sums by ring */
+    uint16_t *two_rows;       /* for each thread: two rows of a tile of ink */
     double *lanes;            /* for each thread: sums by ring of FLECK_RING_LANES columns */
     fleck_ring_moments *moment_slots; /* for each tile of a band */
     double *window;           /* tile_px values */
@@ -117,28 +119,54 @@ FLECK_WIDE(weigh_rows,
             double *restrict two_rows),
            (row, below, side, mean, weight, weight_below, window, two_rows))
 
-/* The tile's values less their mean, times the window; the sums behind the mean are exact. */
-static void load_tile(const fleck_spectrum_maker *maker, size_t first_x, fleck_fourier_work *work)
+/* A row of a tile, from the ring or, of ink, widened into the room given for it. */
+static const uint16_t *tile_row(const fleck_spectrum_maker *maker, size_t first_x, size_t place,
+                                uint16_t *room)
 {
+    const struct stream *const stream = maker->band_stream;
+    const size_t first = place * maker->geometry.width_px + first_x;
+
+    if (stream->q != NULL)
+        return stream->q + first;
+    for (size_t x = 0; x < maker->tile_px; x++)
+        room[x] = stream->ink[first + x];
+    return room;
+}
+
+static uint64_t sum_tile(const fleck_spectrum_maker *maker, size_t first_x)
+{
+    const struct stream *const stream = maker->band_stream;
     const size_t side = maker->tile_px, width = maker->geometry.width_px;
-    const uint16_t *const corner = maker->band_stream->values + first_x;
-    const double *const window = maker->window;
-    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
     uint64_t sum = 0;
-    double mean;
 
     for (size_t y = 0; y < side; y++) {
+        const size_t first = y * width + first_x;
         uint32_t row_sum = 0; /* enough for 65536 pixels, and quicker than 64 bits */
 
-        for (size_t x = 0; x < side; x++)
-            row_sum += corner[y * width + x];
+        for (size_t x = 0; stream->q != NULL && x < side; x++)
+            row_sum += stream->q[first + x];
+        for (size_t x = 0; stream->ink != NULL && x < side; x++)
+            row_sum += stream->ink[first + x];
         sum += row_sum;
     }
-    mean = (double)sum / ((double)side * (double)side);
+    return sum;
+}
+
+/* The tile's values less their mean, times the window; the sums behind the mean are exact. */
+static void load_tile(const fleck_spectrum_maker *maker, size_t first_x, unsigned worker,
+                      fleck_fourier_work *work)
+{
+    const size_t side = maker->tile_px;
+    const double *const window = maker->window;
+    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
+    const double mean = (double)sum_tile(maker, first_x) / ((double)side * (double)side);
+
     for (size_t y = 0; y < side; y += 2) {
         const size_t place = (maker->first_row + y) % side, below = (place + 1) % side;
+        uint16_t *const room = maker->two_rows + worker * 2 * side;
 
-        weigh_rows(corner + place * width, corner + below * width, side, mean, 0.5 * window[y],
+        weigh_rows(tile_row(maker, first_x, place, room),
+                   tile_row(maker, first_x, below, room + side), side, mean, 0.5 * window[y],
                    0.5 * window[y + 1], window, work->two_rows);
         fleck_fourier_two_rows(maker->fourier, work, y);
     }
@@ -154,7 +182,7 @@ static void transform_tile(void *context, unsigned worker, size_t i)
     fleck_ring_moments moments = { 0, 0, 0 };
     size_t ready;
 
-    load_tile(maker, maker->band_x_px[i], work);
+    load_tile(maker, maker->band_x_px[i], worker, work);
     memset(lanes, 0, FLECK_RING_LANES * sum_count * sizeof *lanes);
     for (size_t kx = 0; kx < columns; kx += ready) {
         ready = fleck_fourier_columns(maker->fourier, work, kx);
@@ -210,22 +238,34 @@ static fleck_status no_memory(size_t tile_px, fleck_error *err)
                       "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
 }
 
-/* Where the next row of a stream goes. */
-static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream, uint16_t **row,
-                              fleck_error *err)
+/* Room for the next row of a stream; that the ring's size fits was found at the start. */
+static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream, fleck_error *err)
 {
-    const size_t width = maker->geometry.width_px;
+    const size_t ring_px = maker->tile_px * maker->geometry.width_px;
 
     if (stream->rows == maker->geometry.height_px)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "more rows than the region's %zu; give each row once",
                           maker->geometry.height_px);
-    if (stream->values == NULL) /* that tile_px * width fits was found at the start */
-        stream->values = fleck_alloc_array(maker->tile_px * width, sizeof *stream->values);
-    if (stream->values == NULL)
-        return no_memory(maker->tile_px, err);
-    *row = stream->values + stream->rows % maker->tile_px * width;
-    return FLECK_OK;
+    if (stream == &maker->streams[TONE] && stream->q == NULL)
+        stream->q = fleck_alloc_array(ring_px, sizeof *stream->q);
+    if (stream == &maker->streams[INK] && stream->ink == NULL)
+        stream->ink = fleck_alloc_array(ring_px, sizeof *stream->ink);
+    return stream->q != NULL || stream->ink != NULL ? FLECK_OK : no_memory(maker->tile_px, err);
+}
+
+/* Where it goes in the ring. */
+static size_t ring_place(const fleck_spectrum_maker *maker, const struct stream *stream)
+{
+    return stream->rows % maker->tile_px * maker->geometry.width_px;
+}
+
+static void free_ring(struct stream *stream)
+{
+    fleck_free(stream->q);
+    fleck_free(stream->ink);
+    stream->q = NULL;
+    stream->ink = NULL;
 }
 
 /* The row is there. */
@@ -236,22 +276,19 @@ static void end_row(fleck_spectrum_maker *maker, struct stream *stream)
     stream->rows++;
     if (stream->rows >= first_band && (stream->rows - first_band) % (side / 2) == 0)
         transform_band(maker, stream);
-    if (stream->rows == maker->geometry.height_px) {
-        fleck_free(stream->values);
-        stream->values = NULL;
-    }
+    if (stream->rows == maker->geometry.height_px)
+        free_ring(stream);
 }
 
 fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const uint16_t *q,
                                            fleck_error *err)
 {
     struct stream *const stream = &maker->streams[TONE];
-    uint16_t *row = NULL;
-    const fleck_status status = begin_row(maker, stream, &row, err);
+    const fleck_status status = begin_row(maker, stream, err);
 
     if (status != FLECK_OK)
         return status;
-    memcpy(row, q, maker->geometry.width_px * sizeof *q);
+    memcpy(stream->q + ring_place(maker, stream), q, maker->geometry.width_px * sizeof *q);
     end_row(maker, stream);
     return FLECK_OK;
 }
@@ -275,18 +312,17 @@ fleck_status fleck_spectrum_maker_ink_row(fleck_spectrum_maker *maker, const fle
                                           size_t count, fleck_error *err)
 {
     struct stream *const stream = &maker->streams[INK];
-    uint16_t *row = NULL;
+    uint8_t *row;
     fleck_status status = check_ink(maker, runs, count, err);
 
     if (status == FLECK_OK)
-        status = begin_row(maker, stream, &row, err);
+        status = begin_row(maker, stream, err);
     if (status != FLECK_OK)
         return status;
-    memset(row, 0, maker->geometry.width_px * sizeof *row);
-    for (size_t i = 0; i < count; i++) {
-        for (size_t x = runs[i].start_px; x < runs[i].end_px; x++)
-            row[x] = 1;
-    }
+    row = stream->ink + ring_place(maker, stream);
+    memset(row, 0, maker->geometry.width_px);
+    for (size_t i = 0; i < count; i++)
+        memset(row + runs[i].start_px, 1, runs[i].end_px - runs[i].start_px);
     end_row(maker, stream);
     return FLECK_OK;
 }
@@ -382,12 +418,13 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     if (maker == NULL)
         return;
     for (size_t f = 0; f < FIELDS; f++) {
-        fleck_free(maker->streams[f].values);
+        free_ring(&maker->streams[f]);
         fleck_free(maker->streams[f].sums);
     }
     fleck_free(maker->band_x_px);
     fleck_free(maker->slots);
     fleck_free(maker->lanes);
+    fleck_free(maker->two_rows);
     fleck_free(maker->moment_slots);
     fleck_free(maker->window);
     fleck_rings_clear(&maker->rings);
@@ -471,11 +508,13 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     if (!size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
         goto no_memory;
     maker->lanes = fleck_alloc_array(lane_sums, sizeof *maker->lanes);
+    maker->two_rows = fleck_alloc_array(2 * maker->threads * tile_px, sizeof *maker->two_rows);
     maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
     maker->moment_slots = fleck_alloc_array(maker->tiles_across, sizeof *maker->moment_slots);
     maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->slots == NULL || maker->lanes == NULL || maker->moment_slots == NULL || maker->band_x_px == NULL ||
+    if (maker->slots == NULL || maker->lanes == NULL || maker->two_rows == NULL ||
+        maker->moment_slots == NULL || maker->band_x_px == NULL ||
         maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < FIELDS; f++) {
