@@ -168,6 +168,27 @@ unsigned fleck_parallel_for(unsigned threads, size_t count,
     return helping + 1;
 }
 
+static void run_task(void *context, unsigned worker, size_t i)
+{
+    fleck_task *const task = (fleck_task *)context + i;
+
+    (void)worker;
+    task->status = task->run(task->context, &task->err);
+}
+
+fleck_status fleck_tasks_run(fleck_task *tasks, size_t count, unsigned threads, fleck_error *err)
+{
+    fleck_parallel_for(threads, count, run_task, tasks);
+    for (size_t i = 0; i < count; i++) {
+        if (tasks[i].status != FLECK_OK) {
+            if (err != NULL)
+                *err = tasks[i].err;
+            return tasks[i].status;
+        }
+    }
+    return FLECK_OK;
+}
+
 void fleck_parallel_hold(void)
 {
     pthread_mutex_lock(&lock);

@@ -5,6 +5,8 @@
 
 #include <stddef.h>
 
+#include "fleck/error.h"
+
 /*
  * Call work(context, worker, i) once for each i from 0 to count - 1, on `threads` threads (the
  * caller's is one of them), worker being 0 to threads - 1. Pieces are taken in order; a piece must
@@ -14,6 +16,17 @@
  */
 unsigned fleck_parallel_for(unsigned threads, size_t count,
                             void (*work)(void *context, unsigned worker, size_t i), void *context);
+
+/* A piece of work of its own kind. */
+typedef struct fleck_task {
+    fleck_status (*run)(void *context, fleck_error *err);
+    void *context;
+    fleck_status status; /* of its run, which writes why it failed to err */
+    fleck_error err;
+} fleck_task;
+
+/* Run them all as above. Returns the failure of the first in the list that failed. */
+fleck_status fleck_tasks_run(fleck_task *tasks, size_t count, unsigned threads, fleck_error *err);
 
 /*
  * From the first hold to the last release threads that have done their pieces wait for the next loop,

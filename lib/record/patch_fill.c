@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/parallel.h"
 #include "core/sort.h"
 #include "record/options.h"
 #include "record/patch_parts.h"
@@ -187,48 +188,70 @@ static fleck_status fill_distribution(const fleck_patch *patch, const fleck_gath
     return FLECK_OK;
 }
 
+/* A phase as a task. */
+struct phase_task {
+    const fleck_patch *patch;
+    fleck_gathered *phase;
+    fleck_sizes *sizes;           /* out */
+    fleck_record_sizes *of_sizes; /* out */
+    bool with_neighbours;
+    double *distance_mm;    /* out: of each component, the caller's with fleck_free(), on failure too */
+    fleck_spacing *spacing; /* out, may be NULL */
+};
+
 /* Distance of each component of a phase to its nearest neighbour; for dots the group `spacing` too. */
-static fleck_status find_spacing(const fleck_patch *patch, const fleck_gathered *phase,
-                                 double *distance_mm, fleck_spacing *spacing, fleck_error *err)
+static fleck_status find_spacing(struct phase_task *task, fleck_error *err)
 {
+    const fleck_patch *const patch = task->patch;
+    const fleck_gathered *const phase = task->phase;
     const fleck_geometry *const geometry = &patch->geometry;
     fleck_point_mm *centres = fleck_alloc_array(phase->count, sizeof *centres);
     fleck_status status;
 
-    if (centres == NULL)
+    task->distance_mm = fleck_alloc_array(phase->count, sizeof *task->distance_mm);
+    if (centres == NULL || task->distance_mm == NULL) {
+        fleck_free(centres);
         return fleck_patch_no_memory(err);
+    }
     for (size_t i = 0; i < phase->count; i++)
         centres[i] = fleck_component_centroid(&phase->counted[i], geometry);
     status = fleck_nearest_neighbours(centres, phase->count,
                                       (double)geometry->width_px * geometry->pixel_x_mm,
                                       (double)geometry->height_px * geometry->pixel_y_mm,
-                                      distance_mm, err);
-    if (status == FLECK_OK && spacing != NULL)
-        status = fleck_spacing_summarise_in(centres, distance_mm, phase->count, geometry,
-                                            patch->area.mask, spacing, err);
+                                      task->distance_mm, err);
+    if (status == FLECK_OK && task->spacing != NULL)
+        status = fleck_spacing_summarise_in(centres, task->distance_mm, phase->count, geometry,
+                                            patch->area.mask, task->spacing, err);
     fleck_free(centres);
+    return status;
+}
+
+static fleck_status fill_phase_sizes(void *context, fleck_error *err)
+{
+    struct phase_task *const task = context;
+    fleck_status status = fill_phase(task->patch, task->phase, task->sizes, err);
+
+    if (status == FLECK_OK)
+        status = fill_distribution(task->patch, task->phase, task->of_sizes, err);
+    if (status == FLECK_OK && task->with_neighbours)
+        status = find_spacing(task, err);
     return status;
 }
 
 /*
  * The table of a phase.
- * spacing    out, may be NULL
- * parts      of each component, may be NULL
+ * distance_mm    of each component to its nearest neighbour
+ * parts          of each component, may be NULL
  */
-static fleck_status fill_table(const fleck_patch *patch, const fleck_gathered *phase,
-                               const size_t *parts, fleck_spacing *spacing, fleck_dot_table *table,
-                               fleck_error *err)
+static fleck_status fill_table(const fleck_gathered *phase, const double *distance_mm,
+                               const size_t *parts, fleck_dot_table *table, fleck_error *err)
 {
     const size_t n = phase->count;
-    double *distance_mm = fleck_alloc_array(n, sizeof *distance_mm);
-    fleck_status status;
 
     table->rows = fleck_alloc_array(n, sizeof *table->rows);
-    if (distance_mm == NULL || table->rows == NULL)
-        status = fleck_patch_no_memory(err);
-    else
-        status = find_spacing(patch, phase, distance_mm, spacing, err);
-    for (size_t i = 0; status == FLECK_OK && i < n; i++)
+    if (table->rows == NULL)
+        return fleck_patch_no_memory(err);
+    for (size_t i = 0; i < n; i++)
         table->rows[i] = (fleck_dot_row){
             .component = phase->counted[i],
             .weight_per_px2 = phase->weights_per_px2[i],
@@ -236,16 +259,23 @@ static fleck_status fill_table(const fleck_patch *patch, const fleck_gathered *p
             .shape = phase->shapes[i],
             .parts = parts != NULL ? parts[i] : 0,
         };
-    if (status == FLECK_OK)
-        table->count = n;
-    fleck_free(distance_mm);
-    return status;
+    table->count = n;
+    return FLECK_OK;
 }
 
-/* Coverage and median dot of one of the moved thresholds. */
-static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, double region_px,
-                               double *coverage, double *d50_mm, fleck_error *err)
+/* One of the moved thresholds as a task. */
+struct moved_task {
+    const fleck_patch *patch;
+    fleck_layer *layer;
+    double *coverage, *d50_mm; /* out */
+};
+
+/* Coverage and median dot of one of the moved thresholds, which then has done its part. */
+static fleck_status fill_moved(void *context, fleck_error *err)
 {
+    const struct moved_task *const task = context;
+    const fleck_chord_counts *const chords = &task->patch->chords;
+    fleck_layer *const layer = task->layer;
     fleck_sizes sizes;
     fleck_status status;
 
@@ -253,11 +283,12 @@ static fleck_status fill_moved(const fleck_patch *patch, fleck_layer *layer, dou
         return FLECK_OK;
     status = fleck_labeller_finish(layer->labeller, err);
     if (status == FLECK_OK)
-        status = fill_phase(patch, &layer->ink, &sizes, err);
+        status = fill_phase(task->patch, &layer->ink, &sizes, err);
     if (status == FLECK_OK) {
-        *coverage = (double)layer->ink_px / region_px;
-        *d50_mm = sizes.d50_mm;
+        *task->coverage = (double)layer->ink_px / (double)(chords->ink_px + chords->bare_px);
+        *task->d50_mm = sizes.d50_mm;
     }
+    fleck_layer_clear(layer); /* its components are in the way of what is kept to the end */
     return status;
 }
 
@@ -372,12 +403,45 @@ static fleck_status fill_sampling(fleck_patch *patch, fleck_record *record, flec
     return status;
 }
 
+/* Sizes at all thresholds and neighbours, then shapes, into record and tables. */
+static fleck_status fill_phases(fleck_patch *patch, fleck_record *record, fleck_dot_tables *tables,
+                                fleck_error *err)
+{
+    fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
+    struct phase_task dots = { patch, &main->ink, &record->dots, &record->dots_sizes, true, NULL,
+                               &record->spacing };
+    struct phase_task flecks = { patch, &main->bare, &record->flecks, &record->flecks_sizes,
+                                 patch->options->flecks_table, NULL, NULL };
+    struct moved_task less = { patch, &patch->layers[FLECK_LAYER_LESS],
+                               &record->sensitivity.coverage_lo, &record->sensitivity.d50_lo_mm };
+    struct moved_task more = { patch, &patch->layers[FLECK_LAYER_MORE],
+                               &record->sensitivity.coverage_hi, &record->sensitivity.d50_hi_mm };
+    /* the dots take longest, about as long as all others together */
+    fleck_task tasks[] = { { .run = fill_phase_sizes, .context = &dots },
+                           { .run = fill_moved, .context = &less },
+                           { .run = fill_moved, .context = &more },
+                           { .run = fill_phase_sizes, .context = &flecks } };
+    size_t *parts = NULL;
+    fleck_status status =
+        fleck_tasks_run(tasks, sizeof tasks / sizeof *tasks, patch->threads, err);
+
+    if (status == FLECK_OK)
+        status = fleck_patch_fill_shapes(patch, record, &parts, err);
+    if (status == FLECK_OK)
+        status = fill_table(&main->ink, dots.distance_mm, parts, &tables->dots, err);
+    if (status == FLECK_OK && flecks.with_neighbours)
+        status = fill_table(&main->bare, flecks.distance_mm, NULL, &tables->flecks, err);
+    fleck_free(dots.distance_mm);
+    fleck_free(flecks.distance_mm);
+    fleck_free(parts);
+    return status;
+}
+
 static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                     fleck_dot_tables *tables, fleck_error *err)
 {
     const double region_px = (double)(patch->chords.ink_px + patch->chords.bare_px);
     fleck_layer *const main = &patch->layers[FLECK_LAYER_MAIN];
-    size_t *parts = NULL;
     fleck_status status = fleck_labeller_finish(main->labeller, err);
 
     if (status != FLECK_OK)
@@ -388,30 +452,11 @@ static fleck_status fill_ink_groups(fleck_patch *patch, fleck_record *record,
                                                     &patch->geometry);
     record->flecks_mean_chord_mm = fleck_mean_chord_mm(&patch->chords, FLECK_PHASE_BARE,
                                                        &patch->geometry);
-    status = fill_phase(patch, &main->ink, &record->dots, err);
-    if (status == FLECK_OK)
-        status = fill_phase(patch, &main->bare, &record->flecks, err);
-    if (status == FLECK_OK)
-        status = fill_distribution(patch, &main->ink, &record->dots_sizes, err);
-    if (status == FLECK_OK)
-        status = fill_distribution(patch, &main->bare, &record->flecks_sizes, err);
-    if (status == FLECK_OK)
-        status = fleck_patch_fill_shapes(patch, record, &parts, err);
-    if (status == FLECK_OK)
-        status = fill_table(patch, &main->ink, parts, &record->spacing, &tables->dots, err);
-    if (status == FLECK_OK && patch->options->flecks_table)
-        status = fill_table(patch, &main->bare, NULL, NULL, &tables->flecks, err);
+    status = fill_phases(patch, record, tables, err);
     if (status == FLECK_OK)
         status = fill_random_set(patch, record, err);
     if (status == FLECK_OK)
         status = fill_sampling(patch, record, err);
-    if (status == FLECK_OK)
-        status = fill_moved(patch, &patch->layers[FLECK_LAYER_LESS], region_px,
-                            &record->sensitivity.coverage_lo, &record->sensitivity.d50_lo_mm, err);
-    if (status == FLECK_OK)
-        status = fill_moved(patch, &patch->layers[FLECK_LAYER_MORE], region_px,
-                            &record->sensitivity.coverage_hi, &record->sensitivity.d50_hi_mm, err);
-    fleck_free(parts);
     return status;
 }
 
