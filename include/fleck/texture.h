@@ -260,12 +260,14 @@ FLECK_API fleck_status fleck_spectrum_maker_row(fleck_spectrum_maker *maker, con
                                                 fleck_error *err);
 
 /*
- * The same of one field alone: all rows of the tone can be given before the first of the ink, when what
- * is ink is not known sooner. Without rows of ink there is no spectrum of it.
+ * The next row of the tone alone: all its rows can be given before the first of the ink, when what is ink
+ * is not known sooner. Without rows of ink there is no spectrum of it.
  * Errors: FLECK_BAD_CALL (too many rows, ink without with_ink), FLECK_NO_RESOURCE.
  */
 FLECK_API fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const uint16_t *q,
                                                      fleck_error *err);
+
+/* The same for the ink; runs, count as in fleck_spectrum_maker_row. */
 FLECK_API fleck_status fleck_spectrum_maker_ink_row(fleck_spectrum_maker *maker,
                                                     const fleck_run *runs, size_t count,
                                                     fleck_error *err);

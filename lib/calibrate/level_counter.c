@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The histogram of a channel. A processor that adds to a number it has just written waits for it, and
- * neighbours in a scan often have the same code: so of 8-bit codes that alone decide the reflectance
- * four neighbours are counted in four lists, which become one of reflectances at the end.
+ * The histogram of a channel. A processor that adds to a number it has just written waits for it,
+ * and neighbours in a scan often have the same code: so of 8-bit codes that alone decide the
+ * reflectance four neighbours are counted in four lists, which become one of reflectances at the
+ * end.
  */
 #include <string.h>
 
@@ -26,8 +27,7 @@ fleck_status fleck_level_counter_new(const fleck_tone *tone, fleck_channel chann
 
     *out = NULL;
     if (counter != NULL) {
-        counter->q_of_code =
-            fleck_tone_byte_table(tone, channel, &counter->step, &counter->sample);
+        counter->q_of_code = fleck_tone_byte_table(tone, channel, &counter->step, &counter->sample);
         if (counter->q_of_code == NULL) {
             counter->counts = fleck_alloc_zeroed(FLECK_LEVELS, sizeof *counter->counts);
             if (counter->counts == NULL) {

@@ -1,13 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "core/sort.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/spill.h"
 
 /* Stretches of so many bytes are left to qsort(), which sorts them without memory of the heap. */
-enum { FIRST_BYTES = 1000 };
+enum { FIRST_BYTES = 1000, BLOCK_LEVELS = 8, LET_GO_BYTES = 1 << 18 };
+
+static_assert(BLOCK_LEVELS % 2 == 0, "a block ends where it began");
 
 struct sorting {
     size_t count, size;
@@ -22,6 +26,7 @@ static void merge(const struct sorting *sorting, const char *from, char *into, s
     const char *left = from + first * size, *right = from + middle * size;
     const char *const left_end = right, *const right_end = from + end * size;
     char *next = into + first * size;
+    const char *let_go_at = next + LET_GO_BYTES;
 
     while (left < left_end && right < right_end) {
         const char **const taken = sorting->compare(left, right) <= 0 ? &left : &right;
@@ -29,6 +34,10 @@ static void merge(const struct sorting *sorting, const char *from, char *into, s
         memcpy(next, *taken, size);
         *taken += size;
         next += size;
+        if (next >= let_go_at) {
+            fleck_spill_let_go();
+            let_go_at = next + LET_GO_BYTES;
+        }
     }
     memcpy(next, left, (size_t)(left_end - left));
     next += left_end - left;
@@ -40,23 +49,42 @@ static size_t least(size_t a, size_t b)
     return a < b ? a : b;
 }
 
+/* Merge stretches of `length` in pairs, from the first item to the end. */
+static void merge_pairs(const struct sorting *sorting, const char *from, char *into, size_t first,
+                        size_t end, size_t length)
+{
+    for (; first < end; first += 2 * length)
+        merge(sorting, from, into, first, first + least(length, end - first),
+              first + least(2 * length, end - first));
+}
+
 bool fleck_sort(void *items, size_t count, size_t size, int (*compare)(const void *, const void *))
 {
     const struct sorting sorting = { count, size, compare };
     const size_t stretch = size < FIRST_BYTES ? FIRST_BYTES / size : 1;
+    const size_t block = stretch << BLOCK_LEVELS;
     char *from = items, *into = fleck_alloc_array(count, size);
     void *const room = into;
 
     if (room == NULL)
         return false;
-    for (size_t first = 0; first < count; first += stretch)
-        qsort(from + first * size, least(stretch, count - first), size, compare);
-    for (size_t length = stretch; length < count; length *= 2) {
+    /* A block is merged as far as it goes while it is near; an even number of times, so it is back
+       in its place then. */
+    for (size_t first = 0; first < count; first += block) {
+        const size_t end = first + least(block, count - first);
+
+        for (size_t at = first; at < end; at += stretch)
+            qsort(from + at * size, least(stretch, end - at), size, compare);
+        for (unsigned level = 0; level < BLOCK_LEVELS; level += 2) {
+            merge_pairs(&sorting, from, into, first, end, stretch << level);
+            merge_pairs(&sorting, into, from, first, end, stretch << (level + 1));
+        }
+        fleck_spill_let_go();
+    }
+    for (size_t length = block; length < count; length *= 2) {
         char *const sorted = into;
 
-        for (size_t first = 0; first < count; first += 2 * length)
-            merge(&sorting, from, into, first, first + least(length, count - first),
-                  first + least(2 * length, count - first));
+        merge_pairs(&sorting, from, into, 0, count, length);
         into = from;
         from = sorted;
     }

@@ -185,6 +185,15 @@ void fleck_spill_end(void)
         pthread_join(watcher, NULL);
 }
 
+void fleck_spill_let_go(void)
+{
+    if (atomic_load_explicit(&held_bytes, memory_order_relaxed) == 0)
+        return;
+    pthread_mutex_lock(&lock);
+    settle();
+    pthread_mutex_unlock(&lock);
+}
+
 bool fleck_spill_wants(size_t bytes, size_t large_bytes)
 {
     const size_t in_memory =
@@ -304,6 +313,10 @@ void fleck_spill_begin(size_t bytes)
 }
 
 void fleck_spill_end(void)
+{
+}
+
+void fleck_spill_let_go(void)
 {
 }
 

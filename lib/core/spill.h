@@ -36,4 +36,10 @@ bool fleck_spill_owns(const void *block);
 void *fleck_spill_resize(void *block, size_t bytes);
 void fleck_spill_release(void *block);
 
+/*
+ * Let pages go at once when too many are in memory: for loops that touch much of a block in the time
+ * between two looks, from time to time. Quick when no block stands in a file.
+ */
+void fleck_spill_let_go(void);
+
 #endif

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * FFTW behind a fence. Two rows are transformed at once, as real and imaginary part of one: of a real
- * row X(-k) = conj X(k), by which they part again while columns are gathered. Columns are transformed
- * a few at a time and used while they are in the first-level cache; a plan for the whole tile would go
- * through memory once more. All transforms are complex ones of a single stretch of memory, which
- * FFTW_ESTIMATE plans best: of 256 values they take two thirds of the time of real ones. FFTW_ESTIMATE,
- * because plans that are chosen by the clock give other last digits each run.
+ * FFTW behind a fence. Two rows are transformed at once, as real and imaginary part of one: of a
+ * real row X(-k) = conj X(k), by which they part again while columns are gathered. Columns are
+ * transformed a few at a time and used while they are in the first-level cache; a plan for the
+ * whole tile would go through memory once more. All transforms are complex ones of a single stretch
+ * of memory, which FFTW_ESTIMATE plans best: of 256 values they take two thirds of the time of real
+ * ones. FFTW_ESTIMATE, because plans that are chosen by the clock give other last digits each run.
  */
 #include "measure/fourier.h"
 
@@ -40,12 +40,13 @@ static double *aligned_doubles(size_t a, size_t b)
 
 /*
  * FFTW's planner ends the process when it finds no memory. So more than it needs is taken and given
- * back first, where a failure can still be said. Measured with FFTW 3.3.10: at most 0.8 MB for sides
- * up to 4096 pixels; tables of factors grow with the side.
+ * back first, where a failure can still be said. Measured with FFTW 3.3.10: at most 0.8 MB for
+ * sides up to 4096 pixels; tables of factors grow with the side.
  */
 static int planner_has_room(size_t side_px)
 {
-    void *const room = fftw_malloc((1u << 20) + 256 * side_px); /* a compiler may leave out malloc */
+    void *const room =
+        fftw_malloc((1u << 20) + 256 * side_px); /* a compiler may leave out malloc */
 
     fftw_free(room);
     return room != NULL;
@@ -56,9 +57,9 @@ static int make_plan(fleck_fourier *fourier)
     if (!planner_has_room(fourier->side_px))
         return 0;
     pthread_mutex_lock(&planner_lock);
-    fourier->plan = fftw_plan_dft_1d(
-        (int)fourier->side_px, (fftw_complex *)fourier->works[0].gathered,
-        (fftw_complex *)fourier->works[0].column, FFTW_FORWARD, FFTW_ESTIMATE);
+    fourier->plan =
+        fftw_plan_dft_1d((int)fourier->side_px, (fftw_complex *)fourier->works[0].gathered,
+                         (fftw_complex *)fourier->works[0].column, FFTW_FORWARD, FFTW_ESTIMATE);
     pthread_mutex_unlock(&planner_lock);
     return fourier->plan != NULL;
 }
@@ -80,8 +81,8 @@ void fleck_fourier_two_rows(const fleck_fourier *fourier, fleck_fourier_work *wo
 /*
  * A whole block of columns from the pairs of rows: column i into gathered + 2 side i.
  *
- * there, mirror    the first column in the first pair of rows, and its mirror image, whose columns run
- *                  the other way
+ * there, mirror    the first column in the first pair of rows, and its mirror image, whose columns
+ * run the other way
  */
 FLECK_WIDE_BODY gather_block_body(const double *restrict there, const double *restrict mirror,
                                   size_t pitch, size_t side, double *restrict gathered)

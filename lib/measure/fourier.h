@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Power of the 2-D Fourier transform of square real tiles, rows first, then columns a few at a time. */
+/* Power of the 2-D Fourier transform of square real tiles, rows first, then columns a few at a
+ * time. */
 #ifndef FLECK_MEASURE_FOURIER_H
 #define FLECK_MEASURE_FOURIER_H
 
@@ -41,8 +42,8 @@ fleck_fourier_work *fleck_fourier_get_work(const fleck_fourier *fourier, unsigne
 void fleck_fourier_two_rows(const fleck_fourier *fourier, fleck_fourier_work *work, size_t y);
 
 /*
- * After all rows: the power of the columns from kx on, kx a multiple of FLECK_FOURIER_COLUMNS and at
- * most side_px / 2. Column kx + i stands from work->power + side_px * i on, ky in the order of
+ * After all rows: the power of the columns from kx on, kx a multiple of FLECK_FOURIER_COLUMNS and
+ * at most side_px / 2. Column kx + i stands from work->power + side_px * i on, ky in the order of
  * a DFT. The columns that are missing, kx above side_px / 2, follow from
  * X(-kx, -ky) = conj X(kx, ky).
  *

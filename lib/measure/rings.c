@@ -49,8 +49,8 @@ static size_t paired_points(const fleck_rings *rings, size_t kx)
     return rings->column_length[kx] < half ? rings->column_length[kx] : half;
 }
 
-void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count,
-                             const double *power, double *lanes)
+void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count, const double *power,
+                             double *lanes)
 {
     const size_t side = rings->side_px, half = side / 2, sums = rings->count + 1;
     const uint16_t *const number = rings->number + kx * (half + 1);

@@ -14,12 +14,12 @@
  */
 typedef struct fleck_rings {
     size_t side_px;
-    size_t count;            /* rings 1 to side_px / 2 */
+    size_t count; /* rings 1 to side_px / 2 */
     double step_per_mm;
     double stretch_x, stretch_y; /* one of them 1: (kx, ky) lies at (x kx, y ky) steps */
-    uint16_t *number;        /* of (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky */
-    uint32_t *column_length; /* for each kx: points, from ky 0 on, that lie in a ring */
-    uint64_t *samples;       /* by ring, 0 being the centre: points of the whole plane */
+    uint16_t *number;            /* of (kx, ky), both >= 0, at kx * (side_px / 2 + 1) + ky */
+    uint32_t *column_length;     /* for each kx: points, from ky 0 on, that lie in a ring */
+    uint64_t *samples;           /* by ring, 0 being the centre: points of the whole plane */
 } fleck_rings;
 
 /*
@@ -41,8 +41,8 @@ enum { FLECK_RING_LANES = 4 };
  * power        side_px values of each column, ky in the order of a DFT
  * lanes        rings->count + 1 sums by ring for each of FLECK_RING_LANES columns
  */
-void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count,
-                             const double *power, double *lanes);
+void fleck_rings_add_columns(const fleck_rings *rings, size_t kx, size_t count, const double *power,
+                             double *lanes);
 
 /* Free the arrays; a cleared struct is allowed. */
 void fleck_rings_clear(fleck_rings *rings);

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Radial power spectrum after Welch (1967). Tone and ink are two streams of rows, as the tone can be had
- * before the ink is known. A ring buffer of each keeps its last tile_px rows; as soon as they are a band
- * of tiles, these are shared among the threads. Each tile writes its sums into a slot of its own and one
- * loop adds the slots in the order of the tiles, so that threads change no digit.
+ * Radial power spectrum after Welch (1967). Tone and ink are two streams of rows, as the tone can
+ * be had before the ink is known. A ring buffer of each keeps its last tile_px rows; as soon as
+ * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a
+ * slot of its own and one loop adds the slots in the order of the tiles, so that threads change no
+ * digit.
  */
 #include "fleck/texture.h"
 
@@ -53,11 +54,11 @@ struct fleck_spectrum_maker {
     size_t first_row;           /* of the band */
     size_t *band_x_px;          /* first columns of its tiles */
     size_t band_tiles;
-    double *slots;            /* for each tile of a band: sums by ring */
-    uint16_t *two_rows;       /* for each thread: two rows of a tile of ink */
-    double *lanes;            /* for each thread: sums by ring of FLECK_RING_LANES columns */
+    double *slots;      /* for each tile of a band: sums by ring */
+    uint16_t *two_rows; /* for each thread: two rows of a tile of ink */
+    double *lanes;      /* for each thread: sums by ring of FLECK_RING_LANES columns */
     fleck_ring_moments *moment_slots; /* for each tile of a band */
-    double *window;           /* tile_px values */
+    double *window;                   /* tile_px values */
     fleck_rings rings;
     fleck_fourier *fourier;
 };
@@ -514,8 +515,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
     if (maker->slots == NULL || maker->lanes == NULL || maker->two_rows == NULL ||
-        maker->moment_slots == NULL || maker->band_x_px == NULL ||
-        maker->window == NULL)
+        maker->moment_slots == NULL || maker->band_x_px == NULL || maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < FIELDS; f++) {
         struct stream *const stream = &maker->streams[f];

@@ -2,15 +2,15 @@
 /*
  * Connected components of both phases from rows of runs, in one pass.
  *
- * Each phase keeps the runs of the row above, each with the slot of its component. A run of the new row
- * takes the component of the first run above that it touches, and joins the components of all others
- * into it (union-find). A component none of whose runs was touched is whole: it goes to the sink and
- * its slot is free. A slot that was joined into another is named by runs of that row at most, so it is
- * free once the row below is done, and the trees live no longer: there are never more slots than runs
- * in three rows.
+ * Each phase keeps the runs of the row above, each with the slot of its component. A run of the new
+ * row takes the component of the first run above that it touches, and joins the components of all
+ * others into it (union-find). A component none of whose runs was touched is whole: it goes to the
+ * sink and its slot is free. A slot that was joined into another is named by runs of that row at
+ * most, so it is free once the row below is done, and the trees live no longer: there are never
+ * more slots than runs in three rows.
  *
- * A run above is left behind only when the next run begins: so no branch asks how the ends of two runs
- * that touch lie to each other, which no processor foresees.
+ * A run above is left behind only when the next run begins: so no branch asks how the ends of two
+ * runs that touch lie to each other, which no processor foresees.
  *
  * Components that keep their runs carry them as chains, see run_chains.h.
  *
@@ -135,9 +135,8 @@ static bool reserve(void **items, size_t *capacity, size_t needed, size_t size)
 bool fleck_label_reserve_runs(fleck_label_row *row, size_t count)
 {
     void *runs = row->runs, *labels = row->labels;
-    const bool has_room =
-        reserve(&runs, &row->runs_capacity, count + 1, sizeof *row->runs) &&
-        reserve(&labels, &row->labels_capacity, count + 1, sizeof *row->labels);
+    const bool has_room = reserve(&runs, &row->runs_capacity, count + 1, sizeof *row->runs) &&
+                          reserve(&labels, &row->labels_capacity, count + 1, sizeof *row->labels);
 
     row->runs = runs;
     row->labels = labels;
@@ -149,8 +148,8 @@ bool fleck_label_reserve_slots(fleck_label_tracker *tracker, size_t count)
     void *slots = tracker->slots, *chains = tracker->chain_of_slot;
     const bool has_room =
         reserve(&slots, &tracker->slots_capacity, count, sizeof *tracker->slots) &&
-        (!tracker->keeps_runs || reserve(&chains, &tracker->chain_capacity, count,
-                                         sizeof *tracker->chain_of_slot));
+        (!tracker->keeps_runs ||
+         reserve(&chains, &tracker->chain_capacity, count, sizeof *tracker->chain_of_slot));
 
     tracker->slots = slots;
     tracker->chain_of_slot = chains;
@@ -184,8 +183,8 @@ static uint32_t found_component(fleck_label_tracker *tracker, uint32_t x, uint32
  * Give every run of the row its component; false without memory for it.
  * reach    1 when runs that meet at a corner only touch; ends lie one behind the last pixel
  */
-static inline __attribute__((always_inline)) bool label_row(fleck_label_tracker *tracker, const fleck_mask *mask, uint32_t y,
-                             uint32_t reach)
+static inline __attribute__((always_inline)) bool
+label_row(fleck_label_tracker *tracker, const fleck_mask *mask, uint32_t y, uint32_t reach)
 {
     const fleck_label_row *const row = &tracker->row;
     const fleck_run *above = tracker->above.runs;
@@ -223,9 +222,8 @@ static inline __attribute__((always_inline)) bool label_row(fleck_label_tracker 
         feature_add_run(&slots[label].component, run.start_px, run.end_px, y);
         if (mask != NULL && !fleck_mask_is_clear(mask, y, run.start_px, run.end_px))
             slots[label].component.at_edge = true;
-        if (keeps_runs &&
-            !fleck_run_chains_add(&tracker->chains, &tracker->chain_of_slot[label],
-                                  (fleck_blob_run){ y, run.start_px, run.end_px }))
+        if (keeps_runs && !fleck_run_chains_add(&tracker->chains, &tracker->chain_of_slot[label],
+                                                (fleck_blob_run){ y, run.start_px, run.end_px }))
             return false;
         row->labels[i] = label;
     }
@@ -287,8 +285,8 @@ fleck_status fleck_label_hand_over(fleck_labeller *labeller, fleck_label_tracker
 }
 
 /* Hand over the components none of whose runs a run of row y has touched, from left to right. */
-static fleck_status close_components(fleck_labeller *labeller, fleck_label_tracker *tracker, uint32_t y,
-                                     fleck_error *err)
+static fleck_status close_components(fleck_labeller *labeller, fleck_label_tracker *tracker,
+                                     uint32_t y, fleck_error *err)
 {
     for (size_t i = 0; i < tracker->untouched_count; i++) {
         const uint32_t root = fleck_label_root(tracker->slots, tracker->untouched[i]);
@@ -306,7 +304,8 @@ static fleck_status close_components(fleck_labeller *labeller, fleck_label_track
     return FLECK_OK;
 }
 
-static fleck_status end_row(fleck_labeller *labeller, fleck_label_tracker *tracker, fleck_error *err)
+static fleck_status end_row(fleck_labeller *labeller, fleck_label_tracker *tracker,
+                            fleck_error *err)
 {
     const fleck_label_row above = tracker->above;
     const uint32_t y = (uint32_t)labeller->y_px;
@@ -341,12 +340,11 @@ fleck_status fleck_label_check_open(const fleck_labeller *labeller, fleck_error 
 
 static bool are_runs(const fleck_labeller *labeller, const fleck_run *runs, size_t count)
 {
-    bool good = count == 0 || (runs[0].start_px < runs[0].end_px &&
-                               runs[count - 1].end_px <= labeller->width_px);
+    bool good = count == 0 ||
+                (runs[0].start_px < runs[0].end_px && runs[count - 1].end_px <= labeller->width_px);
 
     for (size_t i = 1; i < count; i++)
-        good = good & (runs[i - 1].end_px < runs[i].start_px) &
-               (runs[i].start_px < runs[i].end_px);
+        good = good & (runs[i - 1].end_px < runs[i].start_px) & (runs[i].start_px < runs[i].end_px);
     for (size_t i = 0; good && labeller->mask != NULL && i < count; i++)
         good = fleck_mask_covers(labeller->mask, labeller->y_px, runs[i].start_px, runs[i].end_px);
     return good;
@@ -415,8 +413,7 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
             labeller->y_px);
     inside_count = count_inside_runs(labeller);
     /* each run, of ink or of the mask, ends at most one stretch of bare paper */
-    if (!reserve_row(&labeller->ink, count) ||
-        !reserve_row(&labeller->bare, count + inside_count))
+    if (!reserve_row(&labeller->ink, count) || !reserve_row(&labeller->bare, count + inside_count))
         return fleck_label_no_memory(err);
     if (count > 0)
         memcpy(labeller->ink.row.runs, ink_runs, count * sizeof *ink_runs);
@@ -466,9 +463,9 @@ static bool sums_fit(uint64_t width_px, uint64_t height_px)
 static bool tracker_start(fleck_label_tracker *tracker, fleck_phase phase)
 {
     *tracker = (fleck_label_tracker){ .phase = phase,
-                                 .free_slots = fleck_no_slot,
-                                 .joined_slots = fleck_no_slot,
-                                 .joined_earlier = fleck_no_slot };
+                                      .free_slots = fleck_no_slot,
+                                      .joined_slots = fleck_no_slot,
+                                      .joined_earlier = fleck_no_slot };
     if (!fleck_label_reserve_runs(&tracker->above, 0))
         return false;
     /* above the first row there is nothing */
@@ -532,15 +529,15 @@ fleck_status fleck_labeller_new(size_t width_px, size_t height_px, const fleck_m
 fleck_status fleck_labeller_keep_runs(fleck_labeller *labeller, fleck_phase phase,
                                       const fleck_runs_wanted *wanted, fleck_error *err)
 {
-    fleck_label_tracker *const tracker = phase == FLECK_PHASE_INK ? &labeller->ink : &labeller->bare;
+    fleck_label_tracker *const tracker =
+        phase == FLECK_PHASE_INK ? &labeller->ink : &labeller->bare;
 
     if (labeller->y_px > labeller->first_y_px)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "runs are kept from the first row on; ask for them before it");
     tracker->keeps_runs = true;
     tracker->least_area_px = wanted->least_area_px;
-    tracker->chains.most_runs =
-        wanted->most_runs < UINT32_MAX ? wanted->most_runs : UINT32_MAX - 1;
+    tracker->chains.most_runs = wanted->most_runs < UINT32_MAX ? wanted->most_runs : UINT32_MAX - 1;
     return FLECK_OK;
 }
 

@@ -2,11 +2,11 @@
 /*
  * A region labelled in bands, by a labeller each, that are joined at their seams.
  *
- * A component with a run in the first row of a band may go on above it. So that row is kept, and its
- * components are anchored: whole or not, they stay where they are. When the band is joined to the one
- * above, its slots and runs are taken over, runs that touch across the seam join their components, and
- * what is whole then goes to the sink. The order of components is that of the seams, no longer that of
- * rows.
+ * A component with a run in the first row of a band may go on above it. So that row is kept, and
+ * its components are anchored: whole or not, they stay where they are. When the band is joined to
+ * the one above, its slots and runs are taken over, runs that touch across the seam join their
+ * components, and what is whole then goes to the sink. The order of components is that of the
+ * seams, no longer that of rows.
  */
 #include <string.h>
 

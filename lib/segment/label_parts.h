@@ -16,7 +16,8 @@ typedef struct fleck_label_row {
 
 /* In place of a slot's number. */
 static const uint32_t fleck_no_slot = UINT32_MAX;
-/* As `next` of a slot that runs of a band's first row name: it stays taken until bands are joined. */
+/* As `next` of a slot that runs of a band's first row name: it stays taken until bands are joined.
+ */
 static const uint32_t fleck_slot_is_anchored = UINT32_MAX - 1;
 
 typedef struct fleck_label_slot {
@@ -30,7 +31,7 @@ typedef struct fleck_label_tracker {
     fleck_phase phase;
     fleck_label_row above, row;
     fleck_label_row first; /* of a band that does not begin at the top */
-    uint32_t *untouched; /* labels of runs above that the row left alone, from left to right */
+    uint32_t *untouched;   /* labels of runs above that the row left alone, from left to right */
     size_t untouched_count, untouched_capacity;
     fleck_label_slot *slots;
     size_t slots_used, slots_capacity;
@@ -73,8 +74,8 @@ static inline void fleck_label_release(fleck_label_tracker *tracker, uint32_t sl
 }
 
 /*
- * Join one root into another, or the other way when only the latter is anchored; returns the one that
- * is left. The other's slot stays taken until no label names it any more.
+ * Join one root into another, or the other way when only the latter is anchored; returns the one
+ * that is left. The other's slot stays taken until no label names it any more.
  */
 uint32_t fleck_label_join(fleck_label_tracker *tracker, uint32_t into, uint32_t from);
 

@@ -89,7 +89,8 @@ bool fleck_run_chains_absorb(fleck_run_chains *chains, fleck_run_chains *from,
     if (from->used > UINT32_MAX - chains->used)
         return false;
     if (chains->used + from->used > chains->capacity) {
-        /* as much again, so that band after band is taken over in time that grows with their runs */
+        /* as much again, so that band after band is taken over in time that grows with their runs
+         */
         const size_t wanted = chains->used + from->used > SIZE_MAX / 2
                                   ? SIZE_MAX / 2
                                   : 2 * (chains->used + from->used);

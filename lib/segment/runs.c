@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A row as runs of ink. The ends of runs, start and end in turn, are the places where the phase
- * changes. 64 pixels at a time become the bits of a word, 1 at or below the level; the changes are the
- * ones of it and itself moved by a pixel, exclusive or. They are listed some at a time without asking
- * whether so many are left, as no processor foresees how many changes speckle has.
+ * changes. 64 pixels at a time become the bits of a word, 1 at or below the level; the changes are
+ * the ones of it and itself moved by a pixel, exclusive or. They are listed some at a time without
+ * asking whether so many are left, as no processor foresees how many changes speckle has.
  *
  * How pixels become bits and ones become places is written for each width; the plain way is that of
  * all other machines, and the one the others are tested against.
@@ -23,7 +23,8 @@
 
 enum { WORD_PX = FLECK_WORD_PX, ROOM = 16 }; /* places that may be written behind the list */
 
-/* Of `words` times 64 pixels from q[first_px] on, first_px > 0, list the places of changes behind n. */
+/* Of `words` times 64 pixels from q[first_px] on, first_px > 0, list the places of changes behind
+ * n. */
 typedef size_t word_lister(const uint16_t *q, size_t first_px, size_t words, uint16_t level,
                            uint32_t *changes, size_t n);
 
@@ -91,7 +92,8 @@ __attribute__((target("avx2,bmi"))) static inline __m256i at_or_below_256(const 
     return _mm256_cmpeq_epi16(_mm256_max_epu16(values, level), level);
 }
 
-__attribute__((target("avx2,bmi"))) static inline uint64_t bits_256(const uint16_t *q, __m256i level)
+__attribute__((target("avx2,bmi"))) static inline uint64_t bits_256(const uint16_t *q,
+                                                                    __m256i level)
 {
     uint64_t bits = 0;
 
@@ -119,8 +121,8 @@ __attribute__((target("avx2,bmi"))) static size_t list_words_256(const uint16_t 
     return n;
 }
 
-__attribute__((target("avx512f,avx512bw,bmi,popcnt"))) static inline uint64_t bits_512(const uint16_t *q,
-                                                                                 __m512i level)
+__attribute__((target("avx512f,avx512bw,bmi,popcnt"))) static inline uint64_t
+bits_512(const uint16_t *q, __m512i level)
 {
     const __mmask32 left = _mm512_cmple_epu16_mask(_mm512_loadu_si512(q), level);
     const __mmask32 right = _mm512_cmple_epu16_mask(_mm512_loadu_si512(q + 32), level);
@@ -133,17 +135,16 @@ list_words_512(const uint16_t *q, size_t first_px, size_t words, uint16_t level,
                size_t n)
 {
     const __m512i levels = _mm512_set1_epi16((short)level), sixteen = _mm512_set1_epi32(16);
-    __m512i places = _mm512_add_epi32(
-        _mm512_set1_epi32((int)first_px),
-        _mm512_setr_epi32(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15));
+    __m512i places =
+        _mm512_add_epi32(_mm512_set1_epi32((int)first_px),
+                         _mm512_setr_epi32(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15));
     uint64_t last = q[first_px - 1] <= level;
 
     for (size_t i = 0; i < words; i++, first_px += WORD_PX) {
         uint64_t word = changes_of(bits_512(q + first_px, levels), &last);
 
         for (unsigned part = 0; part < WORD_PX / 16; part++) {
-            _mm512_storeu_si512(changes + n,
-                                _mm512_maskz_compress_epi32((__mmask16)word, places));
+            _mm512_storeu_si512(changes + n, _mm512_maskz_compress_epi32((__mmask16)word, places));
             n += (size_t)__builtin_popcountll(word & 0xffff);
             places = _mm512_add_epi32(places, sixteen);
             word >>= 16;

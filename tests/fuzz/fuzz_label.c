@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Any picture, with any mask or none, against a plain flood fill: number, area, box, sums of places,
- * first pixel and contact with the edge of each component of both phases, and the runs kept.
+ * Any picture, with any mask or none, against a plain flood fill: number, area, box, sums of
+ * places, first pixel and contact with the edge of each component of both phases, and the runs
+ * kept.
  *
- * The first byte is the width less 1, the lowest bit of the second says whether there is a mask, the
- * others into how many bands the picture is cut that are labelled for themselves and joined; then one
- * bit a pixel for the ink and, with a mask, as many for it.
+ * The first byte is the width less 1, the lowest bit of the second says whether there is a mask,
+ * the others into how many bands the picture is cut that are labelled for themselves and joined;
+ * then one bit a pixel for the ink and, with a mask, as many for it.
  */
 #include <stdint.h>
 #include <stdlib.h>
@@ -180,9 +181,10 @@ static void compare(picture *p)
         a = &p->found[next++].component;
         b = &wanted.component;
         if (a->area_px != b->area_px || a->sum_x_px != b->sum_x_px || a->sum_y_px != b->sum_y_px ||
-            a->min_x_px != b->min_x_px || a->max_x_px != b->max_x_px || a->min_y_px != b->min_y_px ||
-            a->max_y_px != b->max_y_px || a->first_x_px != b->first_x_px ||
-            a->first_y_px != b->first_y_px || a->at_edge != b->at_edge)
+            a->min_x_px != b->min_x_px || a->max_x_px != b->max_x_px ||
+            a->min_y_px != b->min_y_px || a->max_y_px != b->max_y_px ||
+            a->first_x_px != b->first_x_px || a->first_y_px != b->first_y_px ||
+            a->at_edge != b->at_edge)
             abort();
     }
     if (next != p->count)

@@ -47,9 +47,9 @@ static fleck_labeller *band(const struct mask *mask, struct taken *taken, size_t
     fleck_labeller *labeller;
 
     assert_non_null(runs);
-    assert_int_equal(fleck_labeller_new(mask->width_px, mask->height_px, NULL, take, taken,
-                                        &labeller, NULL),
-                     FLECK_OK);
+    assert_int_equal(
+        fleck_labeller_new(mask->width_px, mask->height_px, NULL, take, taken, &labeller, NULL),
+        FLECK_OK);
     for (int phase = 0; taken->has_runs && phase < 2; phase++)
         assert_int_equal(fleck_labeller_keep_runs(labeller, (fleck_phase)phase, &all, NULL),
                          FLECK_OK);
@@ -145,9 +145,8 @@ static void test_components_of_joined_bands_are_those_of_a_flood_fill(void **sta
     (void)state;
     for (unsigned i = 0; i < 200; i++) {
         const size_t width = 1 + test_random(&seed) % 90, height = 1 + test_random(&seed) % 60;
-        struct mask mask = i % 2 == 0
-                               ? mask_random(width, height, 0.1 * (i % 11), &seed)
-                               : mask_speckle(width, height, 3, 0.005 * i, &seed);
+        struct mask mask = i % 2 == 0 ? mask_random(width, height, 0.1 * (i % 11), &seed)
+                                      : mask_speckle(width, height, 3, 0.005 * i, &seed);
 
         check_bands(&mask, i % 3 == 0, i % 5 != 0, &seed);
         mask_free(&mask);
@@ -180,7 +179,8 @@ static void test_what_cannot_be_joined_is_refused(void **state)
 {
     struct mask mask = mask_from_text("#.# .#. #.# ### ...");
     struct taken taken = { .wants_bare = true };
-    fleck_labeller *const top = band(&mask, &taken, 0, 2), *const middle = band(&mask, &taken, 2, 3);
+    fleck_labeller *const top = band(&mask, &taken, 0, 2), *const middle =
+                                                               band(&mask, &taken, 2, 3);
     fleck_labeller *const low = band(&mask, &taken, 3, 5);
     fleck_labeller *other;
     fleck_error err;
