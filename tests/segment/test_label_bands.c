@@ -96,7 +96,8 @@ static int by_first_pixel(const void *left, const void *right)
 static void check(struct components *found, const struct components *twin)
 {
     assert_int_equal(found->count, twin->count);
-    qsort(found->items, found->count, sizeof *found->items, by_first_pixel);
+    if (found->count > 0)
+        qsort(found->items, found->count, sizeof *found->items, by_first_pixel);
     for (size_t i = 0; i < twin->count; i++) {
         const fleck_component *const a = &found->items[i], *const b = &twin->items[i];
 
