@@ -140,6 +140,29 @@ static int by_first_pixel(const void *left, const void *right)
     return (a->first_x_px > b->first_x_px) - (a->first_x_px < b->first_x_px);
 }
 
+void components_sort(struct components *components)
+{
+    if (components->count > 0)
+        qsort(components->items, components->count, sizeof *components->items, by_first_pixel);
+}
+
+void components_check(const char *name, const struct components *found,
+                      const struct components *twin)
+{
+    if (found->count != twin->count)
+        fail_msg("%s: %zu components, the flood fill has %zu", name, found->count, twin->count);
+    for (size_t i = 0; i < twin->count; i++) {
+        const fleck_component *const a = &found->items[i], *const b = &twin->items[i];
+
+        if (a->area_px != b->area_px || a->sum_x_px != b->sum_x_px || a->sum_y_px != b->sum_y_px ||
+            a->first_x_px != b->first_x_px || a->first_y_px != b->first_y_px ||
+            a->min_x_px != b->min_x_px || a->max_x_px != b->max_x_px ||
+            a->min_y_px != b->min_y_px || a->max_y_px != b->max_y_px || a->at_edge != b->at_edge)
+            fail_msg("%s: component %zu at %u, %u differs%s", name, i, b->first_x_px, b->first_y_px,
+                     a->at_edge != b->at_edge ? " in at_edge" : "");
+    }
+}
+
 void mask_label(const struct mask *mask, struct components result[2])
 {
     mask_label_in(mask, NULL, result);
@@ -154,8 +177,7 @@ void mask_label_in(const struct mask *mask, const fleck_mask *area, struct compo
     result[0] = result[1] = (struct components){ NULL, 0 };
     assert_non_null(runs);
     assert_int_equal(
-        fleck_labeller_new(mask->width_px, mask->height_px, area, collect, result, &labeller,
-                           &err),
+        fleck_labeller_new(mask->width_px, mask->height_px, area, collect, result, &labeller, &err),
         FLECK_OK);
     for (size_t y = 0; y < mask->height_px; y++)
         assert_int_equal(fleck_labeller_row(labeller, runs, mask_runs(mask, y, runs), &err),
@@ -164,9 +186,7 @@ void mask_label_in(const struct mask *mask, const fleck_mask *area, struct compo
     fleck_labeller_free(labeller);
     free(runs);
     for (int phase = 0; phase < 2; phase++)
-        if (result[phase].count > 0)
-            qsort(result[phase].items, result[phase].count, sizeof *result[phase].items,
-                  by_first_pixel);
+        components_sort(&result[phase]);
 }
 
 /* Collect the component of one pixel; `seen` marks what has been visited. */

@@ -40,6 +40,11 @@ struct components {
 };
 
 void components_free(struct components *components);
+void components_sort(struct components *components);
+
+/* Fail, naming the picture, unless both have the same components, every member of them. */
+void components_check(const char *name, const struct components *found,
+                      const struct components *twin);
 
 /* Both phases through fleck_labeller; result[phase]. The second takes the area to be labelled. */
 void mask_label(const struct mask *mask, struct components result[2]);

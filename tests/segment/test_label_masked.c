@@ -17,23 +17,6 @@ static struct mask joined(const struct mask *ink, const struct mask *area)
     return picture;
 }
 
-static void check_components(const char *name, const struct components *found,
-                             const struct components *twin)
-{
-    if (found->count != twin->count)
-        fail_msg("%s: %zu components, the flood fill has %zu", name, found->count, twin->count);
-    for (size_t i = 0; i < twin->count; i++) {
-        const fleck_component *const a = &found->items[i], *const b = &twin->items[i];
-
-        if (a->area_px != b->area_px || a->sum_x_px != b->sum_x_px || a->sum_y_px != b->sum_y_px ||
-            a->first_x_px != b->first_x_px || a->first_y_px != b->first_y_px ||
-            a->min_x_px != b->min_x_px || a->max_x_px != b->max_x_px ||
-            a->min_y_px != b->min_y_px || a->max_y_px != b->max_y_px || a->at_edge != b->at_edge)
-            fail_msg("%s: component %zu at %u, %u differs%s", name, i, b->first_x_px, b->first_y_px,
-                     a->at_edge != b->at_edge ? " in at_edge" : "");
-    }
-}
-
 static void test_components_inside_any_area_are_those_of_a_flood_fill(void **state)
 {
     static const size_t widths[] = { 1, 2, 31, 63, 64, 65, 110 };
@@ -54,7 +37,7 @@ static void test_components_inside_any_area_are_those_of_a_flood_fill(void **sta
         mask_label_in(&clipped, mask, found);
         for (int phase = 0; phase < 2; phase++) {
             twin = mask_flood(&picture, (fleck_phase)phase);
-            check_components(area_names[kind], &found[phase], &twin);
+            components_check(area_names[kind], &found[phase], &twin);
             components_free(&twin);
             components_free(&found[phase]);
         }
@@ -80,7 +63,7 @@ static void test_an_area_without_outside_changes_nothing(void **state)
         mask_label_in(&ink, mask, found);
         mask_label(&ink, plain);
         for (int phase = 0; phase < 2; phase++) {
-            check_components("full", &found[phase], &plain[phase]);
+            components_check("full", &found[phase], &plain[phase]);
             components_free(&found[phase]);
             components_free(&plain[phase]);
         }

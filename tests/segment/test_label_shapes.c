@@ -151,18 +151,7 @@ static void check_against_flood(const char *name, const struct mask *mask)
     for (int phase = 0; phase < 2; phase++) {
         struct components twin = mask_flood(mask, (fleck_phase)phase);
 
-        check_near(name, (double)found[phase].count, (double)twin.count, 0.0);
-        for (size_t i = 0; i < twin.count; i++) {
-            const fleck_component *const a = &found[phase].items[i], *const b = &twin.items[i];
-
-            if (a->area_px != b->area_px || a->sum_x_px != b->sum_x_px ||
-                a->sum_y_px != b->sum_y_px || a->first_x_px != b->first_x_px ||
-                a->first_y_px != b->first_y_px || a->min_x_px != b->min_x_px ||
-                a->max_x_px != b->max_x_px || a->min_y_px != b->min_y_px ||
-                a->max_y_px != b->max_y_px || a->at_edge != b->at_edge)
-                fail_msg("%s, %zu x %zu, phase %d: component %zu differs", name, mask->width_px,
-                         mask->height_px, phase, i);
-        }
+        components_check(name, &found[phase], &twin);
         components_free(&twin);
         components_free(&found[phase]);
     }
