@@ -68,14 +68,14 @@ bool fleck_sort(void *items, size_t count, size_t size, int (*compare)(const voi
 
     if (room == NULL)
         return false;
-    /* A block is merged as far as it goes while it is near; an even number of times, so it is back
-       in its place then. */
+    /* A block is merged as far as it goes, or the list asks for, while it is near; an even number
+       of times, so it is back in its place then. */
     for (size_t first = 0; first < count; first += block) {
         const size_t end = first + least(block, count - first);
 
         for (size_t at = first; at < end; at += stretch)
             qsort(from + at * size, least(stretch, end - at), size, compare);
-        for (unsigned level = 0; level < BLOCK_LEVELS; level += 2) {
+        for (unsigned level = 0; level < BLOCK_LEVELS && (stretch << level) < count; level += 2) {
             merge_pairs(&sorting, from, into, first, end, stretch << level);
             merge_pairs(&sorting, into, from, first, end, stretch << (level + 1));
         }
