@@ -210,15 +210,15 @@ void *fleck_resize(void *block, size_t bytes)
     return count_in(moved);
 }
 
-void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size)
+void *fleck_reserve(void *items, size_t *capacity, size_t needed, size_t size)
 {
     size_t wanted, bytes;
     void *moved;
 
-    if (count < *capacity)
+    if (needed <= *capacity)
         return items;
-    if (!size_mul(*capacity, 2, &wanted))
-        return NULL;
+    if (!size_mul(*capacity, 2, &wanted) || wanted < needed)
+        wanted = needed;
     if (wanted < 16)
         wanted = 16;
     if (!size_mul(wanted, size, &bytes))
@@ -227,6 +227,13 @@ void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size)
     if (moved != NULL)
         *capacity = wanted;
     return moved;
+}
+
+void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size)
+{
+    size_t needed;
+
+    return size_add(count, 1, &needed) ? fleck_reserve(items, capacity, needed, size) : NULL;
 }
 
 char *fleck_copy_text(const char *text)

@@ -27,14 +27,16 @@ void *fleck_alloc_zeroed(size_t count, size_t size);
 void *fleck_resize(void *block, size_t bytes);
 
 /*
- * Grow a list for one more element, by doubling.
+ * Room in a list for `needed` elements, at least 1, by doubling.
  *
  * items       the list, may be NULL when *capacity is 0
  * capacity    elements there is room for; updated
- * count       elements in use
  *
  * Returns the list, moved perhaps, or NULL when there is no memory (the old list stays valid).
  */
+void *fleck_reserve(void *items, size_t *capacity, size_t needed, size_t size);
+
+/* The same for one element more than the `count` in use. */
 void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size);
 
 /* A copy of a text, NULL when there is no memory or the text is NULL. */

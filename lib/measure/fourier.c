@@ -78,6 +78,17 @@ void fleck_fourier_two_rows(const fleck_fourier *fourier, fleck_fourier_work *wo
     fftw_execute_dft(fourier->plan, (fftw_complex *)work->two_rows, (fftw_complex *)into);
 }
 
+/* Of a pair of rows, the transform of one and of the other from that of both and its mirror image.
+ */
+static inline __attribute__((always_inline)) void part_rows(const double *z, const double *mirror,
+                                                            double *into)
+{
+    into[0] = z[0] + mirror[0];
+    into[1] = z[1] - mirror[1];
+    into[2] = z[1] + mirror[1];
+    into[3] = mirror[0] - z[0];
+}
+
 /*
  * A whole block of columns from the pairs of rows: column i into gathered + 2 side i.
  *
@@ -92,10 +103,7 @@ FLECK_WIDE_BODY gather_block_body(const double *restrict there, const double *re
             const double *const z = there + 2 * i, *const m = mirror - 2 * i;
             double *const into = gathered + 2 * (side * i + y);
 
-            into[0] = z[0] + m[0];
-            into[1] = z[1] - m[1];
-            into[2] = z[1] + m[1];
-            into[3] = m[0] - z[0];
+            part_rows(z, m, into);
         }
         there += 2 * pitch;
         mirror += 2 * pitch;
@@ -115,10 +123,7 @@ static void gather_column(const fleck_fourier *fourier, const fleck_fourier_work
     const double *m = work->rows + 2 * ((fourier->side_px - kx) % fourier->side_px);
 
     for (size_t y = 0; y < fourier->side_px; y += 2) {
-        gathered[2 * y] = z[0] + m[0];
-        gathered[2 * y + 1] = z[1] - m[1];
-        gathered[2 * y + 2] = z[1] + m[1];
-        gathered[2 * y + 3] = m[0] - z[0];
+        part_rows(z, m, gathered + 2 * y);
         z += 2 * fourier->pitch;
         m += 2 * fourier->pitch;
     }

@@ -207,8 +207,9 @@ bool fleck_grain_fit(const fleck_lags *lags, double coverage, const fleck_disc_m
         if (points.count < 2)
             return false;
         fleck_boolean_overlaps(exp(log_radius), v, points.length_mm, points.count, overlap);
-        for (size_t i = 0; i < points.count; i++) /* the variance grows with 1 - overlap and levels off; */
-            points.weight[i] /= (1.05 - overlap[i]) * (1.05 - overlap[i]); /* 0.05 holds the first back */
+        /* the variance grows with 1 - overlap and levels off; 0.05 holds the first back */
+        for (size_t i = 0; i < points.count; i++)
+            points.weight[i] /= (1.05 - overlap[i]) * (1.05 - overlap[i]);
         minimise(&points, &log_radius, &v);
     }
     model->gsd = exp(sqrt(v));

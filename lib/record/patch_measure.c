@@ -103,39 +103,43 @@ void fleck_layer_clear(fleck_layer *layer)
     *layer = (fleck_layer){ 0 };
 }
 
+fleck_status fleck_patch_begin_spectrum(fleck_patch *patch, unsigned threads, fleck_error *err)
+{
+    const fleck_status status =
+        fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, patch->options->tile_px,
+                                   &patch->tile_px, err);
+
+    if (status != FLECK_OK || patch->tile_px == 0)
+        return status;
+    return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, patch->tile_px, true, threads,
+                                    &patch->spectrum_maker, err);
+}
+
 /* The tiles of the spectrum are those of the evenness too. */
 static fleck_status begin_tiles(fleck_patch *patch, fleck_error *err)
 {
     const fleck_patch_box *const box = &patch->area.box;
     const size_t asked_px = patch->options->tile_px;
-    size_t tile_px;
     fleck_status status = FLECK_OK;
 
     if (!patch->has_early_tone)
-        status = fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, asked_px,
-                                            &patch->tile_px, err);
-    tile_px = patch->tile_px;
+        status = fleck_patch_begin_spectrum(patch, patch->threads, err);
     if (status == FLECK_OK && patch->has_ink)
-        status = fleck_cell_counts_new(&patch->geometry, patch->area.mask, tile_px,
+        status = fleck_cell_counts_new(&patch->geometry, patch->area.mask, patch->tile_px,
                                        &patch->cell_counts, err);
-    if (status != FLECK_OK)
+    if (status != FLECK_OK || patch->tile_px > 0)
         return status;
-    if (tile_px == 0 && asked_px == 0)
+    if (asked_px == 0)
         return fleck_warnings_add(&patch->warnings, err, "no-spectrum", "%s",
                                   patch->area.mask == NULL
                                       ? "the region is below 64 pixels on a side: no spectrum is given"
                                       : "no square of 64 pixels lies wholly inside what is measured: "
                                         "no spectrum is given");
-    if (tile_px == 0)
-        return fleck_warnings_add(&patch->warnings, err, "no-spectrum",
-                                  "a tile of %zu pixels does not fit into the %s of %zu x %zu: "
-                                  "no spectrum is given",
-                                  asked_px, patch->area.mask == NULL ? "region" : "mask",
-                                  box->width_px, box->height_px);
-    if (patch->has_early_tone)
-        return FLECK_OK;
-    return fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, tile_px, patch->has_ink,
-                                    patch->threads, &patch->spectrum_maker, err);
+    return fleck_warnings_add(&patch->warnings, err, "no-spectrum",
+                              "a tile of %zu pixels does not fit into the %s of %zu x %zu: "
+                              "no spectrum is given",
+                              asked_px, patch->area.mask == NULL ? "region" : "mask",
+                              box->width_px, box->height_px);
 }
 
 /* Level of a threshold moved by `by` in reflectance, within what a cut may be. */

@@ -127,6 +127,9 @@ size_t fleck_patch_inside(fleck_patch *patch, size_t y, const fleck_run **inside
 
 fleck_status fleck_patch_no_memory(fleck_error *err);
 
+/* Choose the tiles of the spectrum and start its maker; none when no tile fits. */
+fleck_status fleck_patch_begin_spectrum(fleck_patch *patch, unsigned threads, fleck_error *err);
+
 /* Second pass: free what a layer holds. */
 void fleck_layer_clear(fleck_layer *layer);
 

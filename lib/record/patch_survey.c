@@ -17,12 +17,8 @@ fleck_status fleck_patch_take_tone_early(fleck_patch *patch, unsigned threads, f
 
     if (fleck_patch_awaits_others(patch))
         return FLECK_OK;
-    status = fleck_spectrum_choose_tile(&patch->geometry, patch->area.mask, patch->options->tile_px,
-                                        &patch->tile_px, err);
-    if (status == FLECK_OK && patch->tile_px > 0)
-        status = fleck_spectrum_maker_new(&patch->geometry, patch->area.mask, patch->tile_px, true,
-                                          threads, &patch->spectrum_maker, err);
-    patch->has_early_tone = status == FLECK_OK && patch->tile_px > 0;
+    status = fleck_patch_begin_spectrum(patch, threads, err);
+    patch->has_early_tone = patch->spectrum_maker != NULL;
     return status;
 }
 

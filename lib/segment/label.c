@@ -112,59 +112,51 @@ uint32_t fleck_label_join(fleck_label_tracker *tracker, uint32_t into, uint32_t 
 
 /* ---- one row of one phase ---- */
 
-/* Room for `needed` items in *items; false without memory, which leaves them as they are. */
-static bool reserve(void **items, size_t *capacity, size_t needed, size_t size)
-{
-    size_t wanted, bytes;
-    void *moved;
-
-    if (needed <= *capacity)
-        return true;
-    if (!size_mul(*capacity, 2, &wanted) || wanted < needed)
-        wanted = needed;
-    if (!size_mul(wanted, size, &bytes))
-        return false;
-    moved = fleck_resize(*items, bytes);
-    if (moved == NULL)
-        return false;
-    *items = moved;
-    *capacity = wanted;
-    return true;
-}
-
 bool fleck_label_reserve_runs(fleck_label_row *row, size_t count)
 {
-    void *runs = row->runs, *labels = row->labels;
-    const bool has_room = reserve(&runs, &row->runs_capacity, count + 1, sizeof *row->runs) &&
-                          reserve(&labels, &row->labels_capacity, count + 1, sizeof *row->labels);
+    fleck_run *const runs = fleck_reserve(row->runs, &row->runs_capacity, count + 1, sizeof *runs);
+    uint32_t *labels;
 
+    if (runs == NULL)
+        return false;
     row->runs = runs;
+    labels = fleck_reserve(row->labels, &row->labels_capacity, count + 1, sizeof *labels);
+    if (labels == NULL)
+        return false;
     row->labels = labels;
-    return has_room;
+    return true;
 }
 
 bool fleck_label_reserve_slots(fleck_label_tracker *tracker, size_t count)
 {
-    void *slots = tracker->slots, *chains = tracker->chain_of_slot;
-    const bool has_room =
-        reserve(&slots, &tracker->slots_capacity, count, sizeof *tracker->slots) &&
-        (!tracker->keeps_runs ||
-         reserve(&chains, &tracker->chain_capacity, count, sizeof *tracker->chain_of_slot));
+    /* one more: a list of none is no list */
+    fleck_label_slot *const slots =
+        fleck_reserve(tracker->slots, &tracker->slots_capacity, count + 1, sizeof *slots);
+    fleck_run_chain *chains;
 
+    if (slots == NULL)
+        return false;
     tracker->slots = slots;
+    if (!tracker->keeps_runs)
+        return true;
+    chains =
+        fleck_reserve(tracker->chain_of_slot, &tracker->chain_capacity, count + 1, sizeof *chains);
+    if (chains == NULL)
+        return false;
     tracker->chain_of_slot = chains;
-    return has_room;
+    return true;
 }
 
 /* Room for a row of so many runs, and for the components they may found. */
 static bool reserve_row(fleck_label_tracker *tracker, size_t runs)
 {
-    void *untouched = tracker->untouched;
-    const bool has_room = reserve(&untouched, &tracker->untouched_capacity,
-                                  tracker->above.count + 1, sizeof *tracker->untouched);
+    uint32_t *const untouched = fleck_reserve(tracker->untouched, &tracker->untouched_capacity,
+                                              tracker->above.count + 1, sizeof *untouched);
 
+    if (untouched == NULL)
+        return false;
     tracker->untouched = untouched;
-    return has_room && fleck_label_reserve_runs(&tracker->row, runs) &&
+    return fleck_label_reserve_runs(&tracker->row, runs) &&
            fleck_label_reserve_slots(tracker, tracker->slots_used + runs);
 }
 
@@ -256,8 +248,9 @@ fleck_status fleck_label_no_memory(fleck_error *err)
                       "no memory for the components of one row; measure a smaller region");
 }
 
-fleck_status fleck_label_hand_over(fleck_labeller *labeller, fleck_label_tracker *tracker,
-                                   uint32_t root, fleck_error *err)
+/* Give a whole component to the sink; its slot is free then. */
+static fleck_status hand_over(fleck_labeller *labeller, fleck_label_tracker *tracker, uint32_t root,
+                              fleck_error *err)
 {
     fleck_component *const component = &tracker->slots[root].component;
     fleck_run_chain *const chain = tracker->keeps_runs ? &tracker->chain_of_slot[root] : NULL;
@@ -284,20 +277,20 @@ fleck_status fleck_label_hand_over(fleck_labeller *labeller, fleck_label_tracker
     return status;
 }
 
-/* Hand over the components none of whose runs a run of row y has touched, from left to right. */
-static fleck_status close_components(fleck_labeller *labeller, fleck_label_tracker *tracker,
-                                     uint32_t y, fleck_error *err)
+fleck_status fleck_label_close(fleck_labeller *labeller, fleck_label_tracker *tracker,
+                               const uint32_t *labels, size_t count, uint32_t first_slot,
+                               size_t last_y_px, fleck_error *err)
 {
-    for (size_t i = 0; i < tracker->untouched_count; i++) {
-        const uint32_t root = fleck_label_root(tracker->slots, tracker->untouched[i]);
+    for (size_t i = 0; i < count; i++) {
+        const uint32_t root = fleck_label_root(tracker->slots, first_slot + labels[i]);
         const fleck_component *const component = &tracker->slots[root].component;
         fleck_status status;
 
         /* it goes on by another of its runs, went out by one further left, or may go on above */
-        if (component->max_y_px == y || component->area_px == 0 ||
+        if (component->max_y_px == last_y_px || component->area_px == 0 ||
             tracker->slots[root].next == fleck_slot_is_anchored)
             continue;
-        status = fleck_label_hand_over(labeller, tracker, root, err);
+        status = hand_over(labeller, tracker, root, err);
         if (status != FLECK_OK)
             return status;
     }
@@ -320,7 +313,8 @@ static fleck_status end_row(fleck_labeller *labeller, fleck_label_tracker *track
         has_memory = label_row(tracker, labeller->mask, y, 0);
     if (!has_memory || !fleck_label_keep_first_row(labeller, tracker))
         return fleck_label_no_memory(err);
-    status = close_components(labeller, tracker, y, err);
+    status = fleck_label_close(labeller, tracker, tracker->untouched, tracker->untouched_count, 0,
+                               y, err);
     free_joined(tracker);
     tracker->above = tracker->row;
     tracker->row = above;
@@ -393,10 +387,18 @@ static void add_bare_row(fleck_labeller *labeller, const fleck_run *ink_runs, si
         add_bare(&labeller->bare.row, ink_runs, count, &next, inside.start_px, inside.end_px);
 }
 
+static fleck_status end_rows(fleck_labeller *labeller, fleck_error *err)
+{
+    const fleck_status status = end_row(labeller, &labeller->ink, err);
+
+    return status == FLECK_OK && !labeller->bare.is_left_out
+               ? end_row(labeller, &labeller->bare, err)
+               : status;
+}
+
 fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_runs, size_t count,
                                 fleck_error *err)
 {
-    size_t inside_count;
     fleck_status status;
 
     if ((status = fleck_label_check_open(labeller, err)) != FLECK_OK)
@@ -411,18 +413,17 @@ fleck_status fleck_labeller_row(fleck_labeller *labeller, const fleck_run *ink_r
             "ink runs of row %zu touch, overlap or leave the row or mask; give them from left "
             "to right",
             labeller->y_px);
-    inside_count = count_inside_runs(labeller);
     /* each run, of ink or of the mask, ends at most one stretch of bare paper */
-    if (!reserve_row(&labeller->ink, count) || !reserve_row(&labeller->bare, count + inside_count))
+    if (!reserve_row(&labeller->ink, count) ||
+        (!labeller->bare.is_left_out &&
+         !reserve_row(&labeller->bare, count + count_inside_runs(labeller))))
         return fleck_label_no_memory(err);
     if (count > 0)
         memcpy(labeller->ink.row.runs, ink_runs, count * sizeof *ink_runs);
     labeller->ink.row.count = count;
     if (!labeller->bare.is_left_out)
         add_bare_row(labeller, ink_runs, count);
-    status = end_row(labeller, &labeller->ink, err);
-    if (status == FLECK_OK)
-        status = end_row(labeller, &labeller->bare, err);
+    status = end_rows(labeller, err);
     labeller->stopped = status != FLECK_OK;
     labeller->y_px++;
     return status;
@@ -445,9 +446,7 @@ fleck_status fleck_labeller_finish(fleck_labeller *labeller, fleck_error *err)
     /* a row without runs touches nothing */
     if (!reserve_row(&labeller->ink, 0) || !reserve_row(&labeller->bare, 0))
         return fleck_label_no_memory(err);
-    status = end_row(labeller, &labeller->ink, err);
-    if (status == FLECK_OK)
-        status = end_row(labeller, &labeller->bare, err);
+    status = end_rows(labeller, err);
     labeller->stopped = true; /* nothing is open any more */
     return status;
 }

@@ -106,26 +106,6 @@ static void join_across(fleck_label_tracker *upper, const fleck_label_tracker *l
     }
 }
 
-/* Hand over the components of a row at the seam that are whole now. */
-static fleck_status close_row(fleck_labeller *labeller, fleck_label_tracker *upper,
-                              const fleck_label_row *row, uint32_t first_slot, size_t last_y_px,
-                              fleck_error *err)
-{
-    for (size_t i = 0; i < row->count; i++) {
-        const uint32_t root = fleck_label_root(upper->slots, first_slot + row->labels[i]);
-        const fleck_label_slot *const slot = &upper->slots[root];
-        fleck_status status;
-
-        if (slot->component.area_px == 0 || slot->component.max_y_px == last_y_px ||
-            slot->next == fleck_slot_is_anchored)
-            continue;
-        status = fleck_label_hand_over(labeller, upper, root, err);
-        if (status != FLECK_OK)
-            return status;
-    }
-    return FLECK_OK;
-}
-
 /* The last row of the band below is that of both; its labels become roots. */
 static void move_last_row(fleck_label_tracker *upper, fleck_label_tracker *lower,
                           uint32_t first_slot)
@@ -155,9 +135,11 @@ static fleck_status join_phase(fleck_labeller *labeller, fleck_label_tracker *up
             taken->next = fleck_no_slot;
     }
     join_across(upper, lower, first_slot);
-    status = close_row(labeller, upper, &upper->above, 0, last_y_px, err);
+    status = fleck_label_close(labeller, upper, upper->above.labels, upper->above.count, 0,
+                               last_y_px, err);
     if (status == FLECK_OK)
-        status = close_row(labeller, upper, &lower->first, first_slot, last_y_px, err);
+        status = fleck_label_close(labeller, upper, lower->first.labels, lower->first.count,
+                                   first_slot, last_y_px, err);
     move_last_row(upper, lower, first_slot);
     /* labels are roots now: whatever was joined into others is named no more */
     for (uint32_t slot = first_slot; slot < upper->slots_used; slot++) {

@@ -91,9 +91,13 @@ bool fleck_label_keep_first_row(const fleck_labeller *labeller, fleck_label_trac
 /* Room for so many slots; false without memory. */
 bool fleck_label_reserve_slots(fleck_label_tracker *tracker, size_t count);
 
-/* Give a whole component to the sink; its slot is free then. */
-fleck_status fleck_label_hand_over(fleck_labeller *labeller, fleck_label_tracker *tracker,
-                                   uint32_t root, fleck_error *err);
+/*
+ * Hand over the components of some runs that do not reach down to the last row, from left to right.
+ * labels, first_slot    of each run: its slot less first_slot
+ */
+fleck_status fleck_label_close(fleck_labeller *labeller, fleck_label_tracker *tracker,
+                               const uint32_t *labels, size_t count, uint32_t first_slot,
+                               size_t last_y_px, fleck_error *err);
 
 /* FLECK_BAD_CALL once a labeller has stopped. */
 fleck_status fleck_label_check_open(const fleck_labeller *labeller, fleck_error *err);

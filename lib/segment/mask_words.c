@@ -96,13 +96,14 @@ bool fleck_mask_next_run(const fleck_mask *mask, size_t y_px, size_t x_px, fleck
 size_t fleck_mask_runs(const fleck_mask *mask, size_t y_px, fleck_run *runs)
 {
     const uint64_t *const row = fleck_mask_row(mask, y_px);
-    uint64_t before = 0; /* of the word, in its lowest bit */
+    uint64_t before = 0; /* the bit before the word */
     size_t n = 0;
 
     for (size_t first = 0, i = 0; first < mask->width_px; first += FLECK_WORD_PX, i++) {
         const uint64_t word = row[i];
 
-        for (uint64_t changes = word ^ (word << 1 | before); changes != 0; changes &= changes - 1) {
+        for (uint64_t changes = fleck_word_changes(word, &before); changes != 0;
+             changes &= changes - 1) {
             const unsigned bit = (unsigned)__builtin_ctzll(changes);
 
             if ((word >> bit & 1) != 0)
@@ -110,7 +111,6 @@ size_t fleck_mask_runs(const fleck_mask *mask, size_t y_px, fleck_run *runs)
             else
                 runs[n++].end_px = (uint32_t)(first + bit);
         }
-        before = word >> (FLECK_WORD_PX - 1);
     }
     if (before != 0)
         runs[n++].end_px = (uint32_t)mask->width_px;

@@ -37,6 +37,15 @@ static inline unsigned fleck_word_ones(uint64_t word)
     return (unsigned)(word * UINT64_C(0x0101010101010101) >> 56);
 }
 
+/* Where a word's bits differ from those before them; *last is the bit before it, then its own last. */
+static inline uint64_t fleck_word_changes(uint64_t word, uint64_t *last)
+{
+    const uint64_t changes = word ^ (word << 1 | *last);
+
+    *last = word >> (FLECK_WORD_PX - 1);
+    return changes;
+}
+
 /* NULL for a mask that covers its whole bounding box: then the formulas for rectangles hold. */
 const fleck_mask *fleck_mask_unless_full(const fleck_mask *mask);
 

@@ -84,25 +84,18 @@ bool fleck_run_chains_absorb(fleck_run_chains *chains, fleck_run_chains *from,
                              uint32_t *first_place)
 {
     fleck_run_chain free_runs = from->free_runs;
+    struct fleck_linked_run *moved;
 
     *first_place = (uint32_t)chains->used;
+    if (from->used == 0)
+        return true;
     if (from->used > UINT32_MAX - chains->used)
         return false;
-    if (chains->used + from->used > chains->capacity) {
-        /* as much again, so that band after band is taken over in time that grows with their runs
-         */
-        const size_t wanted = chains->used + from->used > SIZE_MAX / 2
-                                  ? SIZE_MAX / 2
-                                  : 2 * (chains->used + from->used);
-        struct fleck_linked_run *const moved =
-            wanted <= SIZE_MAX / sizeof *moved ? fleck_resize(chains->runs, wanted * sizeof *moved)
-                                               : NULL;
-
-        if (moved == NULL)
-            return false;
-        chains->runs = moved;
-        chains->capacity = wanted;
-    }
+    moved =
+        fleck_reserve(chains->runs, &chains->capacity, chains->used + from->used, sizeof *moved);
+    if (moved == NULL)
+        return false;
+    chains->runs = moved;
     for (size_t i = 0; i < from->used; i++) {
         chains->runs[chains->used + i] = from->runs[i];
         chains->runs[chains->used + i].next += *first_place; /* of the last of a chain unused */

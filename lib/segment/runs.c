@@ -28,15 +28,6 @@ enum { WORD_PX = FLECK_WORD_PX, ROOM = 16 }; /* places that may be written behin
 typedef size_t word_lister(const uint16_t *q, size_t first_px, size_t words, uint16_t level,
                            uint32_t *changes, size_t n);
 
-/* The changes of a word, and whether the last of its pixels is at or below the level. */
-static inline uint64_t changes_of(uint64_t bits, uint64_t *last)
-{
-    const uint64_t changes = bits ^ (bits << 1 | *last);
-
-    *last = bits >> 63;
-    return changes;
-}
-
 /* Pixels at or below the level: pixel i is bit i. */
 static inline uint64_t bits_plain(const uint16_t *q, uint16_t level)
 {
@@ -78,8 +69,8 @@ static size_t list_words_plain(const uint16_t *q, size_t first_px, size_t words,
     uint64_t last = q[first_px - 1] <= level;
 
     for (size_t i = 0; i < words; i++, first_px += WORD_PX)
-        n = list_ones(changes_of(bits_plain(q + first_px, level), &last), (uint32_t)first_px,
-                      changes, n);
+        n = list_ones(fleck_word_changes(bits_plain(q + first_px, level), &last),
+                      (uint32_t)first_px, changes, n);
     return n;
 }
 
@@ -116,7 +107,7 @@ __attribute__((target("avx2,bmi"))) static size_t list_words_256(const uint16_t 
     uint64_t last = q[first_px - 1] <= level;
 
     for (size_t i = 0; i < words; i++, first_px += WORD_PX)
-        n = list_ones(changes_of(bits_256(q + first_px, levels), &last), (uint32_t)first_px,
+        n = list_ones(fleck_word_changes(bits_256(q + first_px, levels), &last), (uint32_t)first_px,
                       changes, n);
     return n;
 }
@@ -141,7 +132,7 @@ list_words_512(const uint16_t *q, size_t first_px, size_t words, uint16_t level,
     uint64_t last = q[first_px - 1] <= level;
 
     for (size_t i = 0; i < words; i++, first_px += WORD_PX) {
-        uint64_t word = changes_of(bits_512(q + first_px, levels), &last);
+        uint64_t word = fleck_word_changes(bits_512(q + first_px, levels), &last);
 
         for (unsigned part = 0; part < WORD_PX / 16; part++) {
             _mm512_storeu_si512(changes + n, _mm512_maskz_compress_epi32((__mmask16)word, places));
