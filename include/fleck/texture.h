@@ -223,7 +223,7 @@ FLECK_API fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry
 /*
  * Gathers the spectrum as rows arrive: square tiles with half overlap from the region's top left,
  * the mean of each tile removed, separable periodic Hann window w, S = |DFT|^2 pixel area / sum w^2,
- * averaged over tiles and rings. Keeps tile_px rows of each field while they come.
+ * averaged over tiles and rings. Keeps at least tile_px rows of each field while they come.
  * Rings are one step of 1 / (tile_px * pixel side) wide, taken in true frequency. Of oblong pixels the
  * larger side counts: rings then end at its Nyquist frequency, up to which all of them are whole.
  * With a mask the tiles are those of the grid that lie wholly inside it, and the grid begins at the
@@ -246,6 +246,15 @@ FLECK_API fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry,
                                                 const fleck_mask *mask, size_t tile_px,
                                                 bool with_ink, unsigned threads,
                                                 fleck_spectrum_maker **out, fleck_error *err);
+
+/*
+ * Let the maker keep rows of so many bytes before it transforms their tiles, in place of 32 MiB: the more
+ * the fewer transforms, down to three quarters, and the better threads are used. With less than three
+ * half tiles' rows it keeps what it must. Never changes a number.
+ * Errors: FLECK_BAD_CALL (there are rows already).
+ */
+FLECK_API fleck_status fleck_spectrum_maker_allow(fleck_spectrum_maker *maker, size_t bytes,
+                                                  fleck_error *err);
 
 /*
  * Hand over the next row, from top to bottom.

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Radial power spectrum after Welch (1967). Tone and ink are two streams of rows, as the tone can
- * be had before the ink is known. A ring buffer of each keeps its last tile_px rows; as soon as
- * they are a band of tiles, these are shared among the threads. Each tile writes its sums into a
- * slot of its own and one loop adds the slots in the order of the tiles, so that threads change no
- * digit.
+ * be had before the ink is known. A ring buffer of each keeps its last rows; as soon as they are a
+ * few bands of tiles, these are shared among the threads, in strips of tiles below each other: the
+ * transforms of rows that two tiles have in common serve both. For that the rows are taken as they
+ * are, and the tile's mean is taken off behind them. Each tile writes its sums into a slot of its
+ * own and one loop adds the slots in the order of the tiles, so that neither threads nor the number
+ * of bands change a digit.
  */
 #include "fleck/texture.h"
 
@@ -25,19 +27,33 @@ static const double WANTED_TILE_MM = 10.8; /* 256 px at 600 ppi: some 20 to 50 s
 
 enum { LEAST_TILE_PX = 16, LEAST_CHOSEN_TILE_PX = 64, FIELDS = 2 };
 
+/* Bands of tiles that are transformed together: more save little and keep the threads waiting. */
+enum { MOST_BANDS = 8, USUAL_ROWS_BYTES = 32 << 20 };
+
 enum field { TONE, INK }; /* ink may be missing */
 
 static const double FULL_SCALE[FIELDS] = { 65535, 1 };
 
+/* Near the mean of its values, to lose no digits, but the same for all rows of a sheet. */
+static const double OFFSET[FIELDS] = { 32768, 0 };
+
 /* One field, as far as its rows have come. */
 struct stream {
     size_t rows;  /* handed over so far */
-    size_t tiles; /* transformed so far */
-    /* Row y at (y % tile_px) * width_px; both NULL before the first row and behind the last */
+    size_t bands; /* transformed so far */
+    size_t tiles; /* in them */
+    /* Row y at (y % ring_rows) * width_px; both NULL before the first row and behind the last */
     uint16_t *q;  /* of the tone */
     uint8_t *ink; /* 0 or 1 */
     double *sums; /* by ring, 0 being the centre; over all tiles so far */
     fleck_moment_sums moments;
+};
+
+/* What a tile gave. */
+struct tile {
+    bool is_inside;
+    fleck_ring_moments moments;
+    double *sums; /* by ring */
 };
 
 struct fleck_spectrum_maker {
@@ -47,18 +63,20 @@ struct fleck_spectrum_maker {
     const fleck_mask *mask; /* NULL: tiles may lie everywhere */
     fleck_tile_grid grid;
     size_t tiles_across; /* the most there can be in a band */
+    size_t bands;        /* from top to bottom */
+    size_t bands_at_once;
+    size_t ring_rows;
     unsigned threads;
     fleck_width width;
     struct stream streams[FIELDS];
-    struct stream *band_stream; /* whose band is transformed */
-    size_t first_row;           /* of the band */
-    size_t *band_x_px;          /* first columns of its tiles */
-    size_t band_tiles;
-    double *slots;      /* for each tile of a band: sums by ring */
+    enum field field;   /* whose tiles are being transformed */
+    size_t first_row;   /* of the first of their bands */
+    size_t count;       /* of these bands */
+    struct tile *tiles; /* of bands_at_once bands; NULL before the first row */
+    double *slots;      /* their sums */
     uint16_t *two_rows; /* for each thread: two rows of a tile of ink */
     double *lanes;      /* for each thread: sums by ring of FLECK_RING_LANES columns */
-    fleck_ring_moments *moment_slots; /* for each tile of a band */
-    double *window;                   /* tile_px values */
+    double *window;     /* tile_px values */
     fleck_rings rings;
     fleck_fourier *fourier;
 };
@@ -103,29 +121,54 @@ fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry, const fl
     return status;
 }
 
-/* Two rows, less their mean and times their weights and the window, side by side. */
+/* Two rows, less the offset and times the window, side by side. */
 FLECK_WIDE_BODY weigh_rows_body(const uint16_t *restrict row, const uint16_t *restrict below,
-                                size_t side, double mean, double weight, double weight_below,
-                                const double *restrict window, double *restrict two_rows)
+                                size_t side, double offset, const double *restrict window,
+                                double *restrict two_rows)
 {
     for (size_t x = 0; x < side; x++) {
-        two_rows[2 * x] = ((double)row[x] - mean) * (window[x] * weight);
-        two_rows[2 * x + 1] = ((double)below[x] - mean) * (window[x] * weight_below);
+        two_rows[2 * x] = ((double)row[x] - offset) * window[x];
+        two_rows[2 * x + 1] = ((double)below[x] - offset) * window[x];
     }
 }
 
 FLECK_WIDE(weigh_rows,
-           (const uint16_t *restrict row, const uint16_t *restrict below, size_t side, double mean,
-            double weight, double weight_below, const double *restrict window,
-            double *restrict two_rows),
-           (row, below, side, mean, weight, weight_below, window, two_rows))
+           (const uint16_t *restrict row, const uint16_t *restrict below, size_t side,
+            double offset, const double *restrict window, double *restrict two_rows),
+           (row, below, side, offset, window, two_rows))
+
+/* What the mean of a tile follows from. */
+struct half {
+    uint64_t sum;
+    uint16_t least, most;
+};
+
+/* Adds a row; the sum of a row fits 32 bits, which are quicker than 64. */
+FLECK_WIDE_BODY look_at_row_body(const uint16_t *restrict row, size_t side,
+                                 struct half *restrict half)
+{
+    uint32_t sum = 0;
+    uint16_t least = half->least, most = half->most;
+
+    for (size_t x = 0; x < side; x++) {
+        sum += row[x];
+        least = row[x] < least ? row[x] : least;
+        most = row[x] > most ? row[x] : most;
+    }
+    half->sum += sum;
+    half->least = least;
+    half->most = most;
+}
+
+FLECK_WIDE(look_at_row, (const uint16_t *restrict row, size_t side, struct half *restrict half),
+           (row, side, half))
 
 /* A row of a tile, from the ring or, of ink, widened into the room given for it. */
-static const uint16_t *tile_row(const fleck_spectrum_maker *maker, size_t first_x, size_t place,
+static const uint16_t *tile_row(const fleck_spectrum_maker *maker, size_t x_px, size_t y_px,
                                 uint16_t *room)
 {
-    const struct stream *const stream = maker->band_stream;
-    const size_t first = place * maker->geometry.width_px + first_x;
+    const struct stream *const stream = &maker->streams[maker->field];
+    const size_t first = y_px % maker->ring_rows * maker->geometry.width_px + x_px;
 
     if (stream->q != NULL)
         return stream->q + first;
@@ -134,103 +177,114 @@ static const uint16_t *tile_row(const fleck_spectrum_maker *maker, size_t first_
     return room;
 }
 
-static uint64_t sum_tile(const fleck_spectrum_maker *maker, size_t first_x)
+/* Transform the rows of half a tile from x_px, y_px on into one of the worker's halves. */
+static struct half load_half(const fleck_spectrum_maker *maker, size_t x_px, size_t y_px,
+                             unsigned worker, unsigned into)
 {
-    const struct stream *const stream = maker->band_stream;
-    const size_t side = maker->tile_px, width = maker->geometry.width_px;
-    uint64_t sum = 0;
-
-    for (size_t y = 0; y < side; y++) {
-        const size_t first = y * width + first_x;
-        uint32_t row_sum = 0; /* enough for 65536 pixels, and quicker than 64 bits */
-
-        for (size_t x = 0; stream->q != NULL && x < side; x++)
-            row_sum += stream->q[first + x];
-        for (size_t x = 0; stream->ink != NULL && x < side; x++)
-            row_sum += stream->ink[first + x];
-        sum += row_sum;
-    }
-    return sum;
-}
-
-/* The tile's values less their mean, times the window; the sums behind the mean are exact. */
-static void load_tile(const fleck_spectrum_maker *maker, size_t first_x, unsigned worker,
-                      fleck_fourier_work *work)
-{
-    const size_t side = maker->tile_px;
-    const double *const window = maker->window;
-    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
-    const double mean = (double)sum_tile(maker, first_x) / ((double)side * (double)side);
-
-    for (size_t y = 0; y < side; y += 2) {
-        const size_t place = (maker->first_row + y) % side, below = (place + 1) % side;
-        uint16_t *const room = maker->two_rows + worker * 2 * side;
-
-        weigh_rows(tile_row(maker, first_x, place, room),
-                   tile_row(maker, first_x, below, room + side), side, mean, 0.5 * window[y],
-                   0.5 * window[y + 1], window, work->two_rows);
-        fleck_fourier_two_rows(maker->fourier, work, y);
-    }
-}
-
-static void transform_tile(void *context, unsigned worker, size_t i)
-{
-    fleck_spectrum_maker *const maker = context;
+    const size_t side = maker->tile_px, rows = side / 2;
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
-    const size_t columns = maker->tile_px / 2 + 1, sum_count = maker->rings.count + 1;
-    double *const sums = maker->slots + i * sum_count;
+    uint16_t *const room = maker->two_rows + worker * 2 * side;
+    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
+    look_at_row_function *const look_at_row = look_at_row_at(maker->width);
+    struct half half = { .least = UINT16_MAX };
+
+    for (size_t y = 0; y < rows; y += 2) {
+        const bool is_pair = y + 1 < rows;
+        const uint16_t *const row = tile_row(maker, x_px, y_px + y, room);
+        const uint16_t *const below =
+            is_pair ? tile_row(maker, x_px, y_px + y + 1, room + side) : row;
+
+        look_at_row(row, side, &half);
+        if (is_pair)
+            look_at_row(below, side, &half);
+        weigh_rows(row, below, side, OFFSET[maker->field], maker->window, work->two_rows);
+        fleck_fourier_two_rows(maker->fourier, work, into, y);
+    }
+    return half;
+}
+
+/* Both halves are there. */
+static void transform_tile(fleck_spectrum_maker *maker, const struct half *halves, unsigned upper,
+                           unsigned worker, struct tile *tile)
+{
+    fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
+    const size_t side = maker->tile_px, sum_count = maker->rings.count + 1;
+    const double mean = (double)(halves[0].sum + halves[1].sum) / ((double)side * (double)side);
     double *const lanes = maker->lanes + worker * FLECK_RING_LANES * sum_count;
-    fleck_ring_moments moments = { 0, 0, 0 };
     size_t ready;
 
-    load_tile(maker, maker->band_x_px[i], worker, work);
+    memset(tile->sums, 0, sum_count * sizeof *tile->sums);
+    tile->moments = (fleck_ring_moments){ 0, 0, 0 };
+    if (halves[0].least == halves[0].most && halves[1].least == halves[1].most &&
+        halves[0].least == halves[1].least)
+        return; /* of one value: no power at all, where rounding would leave some */
     memset(lanes, 0, FLECK_RING_LANES * sum_count * sizeof *lanes);
-    for (size_t kx = 0; kx < columns; kx += ready) {
-        ready = fleck_fourier_columns(maker->fourier, work, kx);
+    for (size_t kx = 0; kx < side / 2 + 1; kx += ready) {
+        ready = fleck_fourier_columns(maker->fourier, work, upper, mean - OFFSET[maker->field], kx);
         fleck_rings_add_columns(&maker->rings, kx, ready, work->power, lanes);
         for (size_t c = 0; c < ready; c++)
-            fleck_ring_moments_add_column(&maker->rings, kx + c, work->power + maker->tile_px * c,
-                                          &moments);
+            fleck_ring_moments_add_column(&maker->rings, kx + c, work->power + side * c,
+                                          &tile->moments);
     }
     for (size_t r = 0; r < sum_count; r++) {
-        sums[r] = 0;
         for (size_t lane = 0; lane < FLECK_RING_LANES; lane++)
-            sums[r] += lanes[lane * sum_count + r];
+            tile->sums[r] += lanes[lane * sum_count + r];
     }
-    maker->moment_slots[i] = moments;
 }
 
-/* The tiles of the band that lie inside. */
-static void find_band(fleck_spectrum_maker *maker)
+/* The tiles below each other at one place. */
+static void transform_strip(void *context, unsigned worker, size_t i)
+{
+    fleck_spectrum_maker *const maker = context;
+    const size_t half_px = maker->tile_px / 2, x_px = maker->grid.first_x_px + i * half_px;
+    struct half halves[2];
+
+    for (size_t h = 0; h <= maker->count; h++) {
+        struct tile *const above = h > 0 ? &maker->tiles[(h - 1) * maker->tiles_across + i] : NULL;
+        const struct tile *const below =
+            h < maker->count ? &maker->tiles[h * maker->tiles_across + i] : NULL;
+        const bool ends_tile = above != NULL && above->is_inside;
+
+        if (ends_tile || (below != NULL && below->is_inside))
+            halves[h % 2] = load_half(maker, x_px, maker->first_row + h * half_px, worker, h % 2);
+        if (ends_tile)
+            transform_tile(maker, halves, (h + 1) % 2, worker, above);
+    }
+}
+
+/* Which tiles of the bands lie inside. */
+static void find_tiles(fleck_spectrum_maker *maker)
 {
     const size_t side = maker->tile_px;
 
-    maker->band_tiles = 0;
-    for (size_t i = 0; i < maker->tiles_across; i++) {
-        const size_t x = maker->grid.first_x_px + i * (side / 2);
-
-        if (maker->mask == NULL ||
-            fleck_mask_covers_box(maker->mask, x, maker->first_row, side, side))
-            maker->band_x_px[maker->band_tiles++] = x;
+    for (size_t band = 0; band < maker->count; band++) {
+        for (size_t i = 0; i < maker->tiles_across; i++)
+            maker->tiles[band * maker->tiles_across + i].is_inside =
+                maker->mask == NULL ||
+                fleck_mask_covers_box(maker->mask, maker->grid.first_x_px + i * (side / 2),
+                                      maker->first_row + band * (side / 2), side, side);
     }
 }
 
-static void transform_band(fleck_spectrum_maker *maker, struct stream *stream)
+/* All bands that have come since the last time. */
+static void transform_bands(fleck_spectrum_maker *maker, struct stream *stream, size_t count)
 {
-    const size_t sum_count = maker->rings.count + 1;
+    maker->field = stream == &maker->streams[TONE] ? TONE : INK;
+    maker->first_row = maker->grid.first_y_px + stream->bands * (maker->tile_px / 2);
+    maker->count = count;
+    find_tiles(maker);
+    fleck_parallel_for(maker->threads, maker->tiles_across, transform_strip, maker);
+    for (size_t i = 0; i < count * maker->tiles_across; i++) {
+        const struct tile *const tile = &maker->tiles[i];
 
-    maker->band_stream = stream;
-    maker->first_row = stream->rows - maker->tile_px;
-    find_band(maker);
-    fleck_parallel_for(maker->threads, maker->band_tiles, transform_tile, maker);
-    for (size_t i = 0; i < maker->band_tiles; i++) {
-        const double *const slot = maker->slots + i * sum_count;
-
-        for (size_t r = 0; r < sum_count; r++)
-            stream->sums[r] += slot[r];
-        fleck_moment_sums_add(&stream->moments, &maker->moment_slots[i]);
+        if (!tile->is_inside)
+            continue;
+        for (size_t r = 0; r <= maker->rings.count; r++)
+            stream->sums[r] += tile->sums[r];
+        fleck_moment_sums_add(&stream->moments, &tile->moments);
+        stream->tiles++;
     }
-    stream->tiles += maker->band_tiles;
+    stream->bands += count;
 }
 
 static fleck_status no_memory(size_t tile_px, fleck_error *err)
@@ -239,15 +293,60 @@ static fleck_status no_memory(size_t tile_px, fleck_error *err)
                       "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
 }
 
+/* Bands of which the rows of both fields fit into so many bytes, at least 1. */
+static void choose_bands(fleck_spectrum_maker *maker, size_t bytes)
+{
+    const size_t half_bytes =
+        maker->tile_px / 2 * maker->geometry.width_px * (sizeof(uint16_t) + sizeof(uint8_t));
+    size_t bands = bytes / half_bytes > 1 ? bytes / half_bytes - 1 : 1;
+
+    bands = bands < MOST_BANDS ? bands : MOST_BANDS;
+    maker->bands_at_once = bands < maker->bands ? bands : maker->bands;
+    maker->ring_rows = (maker->bands_at_once + 1) * (maker->tile_px / 2);
+}
+
+fleck_status fleck_spectrum_maker_allow(fleck_spectrum_maker *maker, size_t bytes, fleck_error *err)
+{
+    if (maker->streams[TONE].rows > 0 || maker->streams[INK].rows > 0)
+        return fleck_fail(err, FLECK_BAD_CALL,
+                          "the spectrum has rows already; say what it may keep before the first");
+    choose_bands(maker, bytes);
+    return FLECK_OK;
+}
+
+static bool make_tiles(fleck_spectrum_maker *maker)
+{
+    const size_t sum_count = maker->rings.count + 1;
+    size_t count, sums;
+
+    if (!size_mul(maker->bands_at_once, maker->tiles_across, &count) ||
+        !size_mul(count, sum_count, &sums))
+        return false;
+    maker->slots = fleck_alloc_array(sums, sizeof *maker->slots);
+    maker->tiles = fleck_alloc_array(count, sizeof *maker->tiles);
+    if (maker->slots == NULL || maker->tiles == NULL) {
+        fleck_free(maker->slots);
+        fleck_free(maker->tiles);
+        maker->slots = NULL;
+        maker->tiles = NULL;
+        return false;
+    }
+    for (size_t i = 0; i < count; i++)
+        maker->tiles[i].sums = maker->slots + i * sum_count;
+    return true;
+}
+
 /* Room for the next row of a stream; that the ring's size fits was found at the start. */
 static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream, fleck_error *err)
 {
-    const size_t ring_px = maker->tile_px * maker->geometry.width_px;
+    const size_t ring_px = maker->ring_rows * maker->geometry.width_px;
 
     if (stream->rows == maker->geometry.height_px)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "more rows than the region's %zu; give each row once",
                           maker->geometry.height_px);
+    if (maker->tiles == NULL && !make_tiles(maker))
+        return no_memory(maker->tile_px, err);
     if (stream == &maker->streams[TONE] && stream->q == NULL)
         stream->q = fleck_alloc_array(ring_px, sizeof *stream->q);
     if (stream == &maker->streams[INK] && stream->ink == NULL)
@@ -258,7 +357,7 @@ static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream
 /* Where it goes in the ring. */
 static size_t ring_place(const fleck_spectrum_maker *maker, const struct stream *stream)
 {
-    return stream->rows % maker->tile_px * maker->geometry.width_px;
+    return stream->rows % maker->ring_rows * maker->geometry.width_px;
 }
 
 static void free_ring(struct stream *stream)
@@ -269,16 +368,26 @@ static void free_ring(struct stream *stream)
     stream->ink = NULL;
 }
 
+/* Bands whose rows have come and whose tiles are not transformed yet. */
+static size_t bands_waiting(const fleck_spectrum_maker *maker, const struct stream *stream)
+{
+    const size_t first_band = maker->tile_px + maker->grid.first_y_px;
+
+    if (stream->rows < first_band)
+        return 0;
+    return (stream->rows - first_band) / (maker->tile_px / 2) + 1 - stream->bands;
+}
+
 /* The row is there. */
 static void end_row(fleck_spectrum_maker *maker, struct stream *stream)
 {
-    const size_t side = maker->tile_px, first_band = side + maker->grid.first_y_px;
-
     stream->rows++;
-    if (stream->rows >= first_band && (stream->rows - first_band) % (side / 2) == 0)
-        transform_band(maker, stream);
-    if (stream->rows == maker->geometry.height_px)
+    if (bands_waiting(maker, stream) == maker->bands_at_once)
+        transform_bands(maker, stream, maker->bands_at_once);
+    if (stream->rows == maker->geometry.height_px) {
+        transform_bands(maker, stream, bands_waiting(maker, stream));
         free_ring(stream);
+    }
 }
 
 fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const uint16_t *q,
@@ -371,16 +480,18 @@ fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spec
                                          fleck_error *err)
 {
     const size_t count = maker->rings.count;
-    const size_t tiles = maker->streams[TONE].tiles;
     const bool with_ink = maker->streams[INK].rows > 0;
-    fleck_spectrum spectrum = { .tile_px = maker->tile_px, .tiles = tiles, .rings = count };
+    fleck_spectrum spectrum = { .tile_px = maker->tile_px, .rings = count };
 
     *out = (fleck_spectrum){ 0 };
     if (with_ink && maker->streams[INK].rows != maker->streams[TONE].rows)
         return fleck_fail(err, FLECK_BAD_CALL,
                           "%zu rows of tone and %zu of ink; give as many of both, or no ink",
                           maker->streams[TONE].rows, maker->streams[INK].rows);
-    if (tiles == 0)
+    for (size_t f = 0; f < FIELDS; f++)
+        transform_bands(maker, &maker->streams[f], bands_waiting(maker, &maker->streams[f]));
+    spectrum.tiles = maker->streams[TONE].tiles;
+    if (spectrum.tiles == 0)
         return FLECK_OK;
     spectrum.frequency_per_mm = fleck_alloc_array(count, sizeof(double));
     spectrum.tone_power_mm2 = fleck_alloc_array(count, sizeof(double));
@@ -422,11 +533,10 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
         free_ring(&maker->streams[f]);
         fleck_free(maker->streams[f].sums);
     }
-    fleck_free(maker->band_x_px);
+    fleck_free(maker->tiles);
     fleck_free(maker->slots);
     fleck_free(maker->lanes);
     fleck_free(maker->two_rows);
-    fleck_free(maker->moment_slots);
     fleck_free(maker->window);
     fleck_rings_clear(&maker->rings);
     fleck_fourier_free(maker->fourier);
@@ -483,7 +593,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
                                       fleck_spectrum_maker **out, fleck_error *err)
 {
     fleck_spectrum_maker *maker = NULL;
-    size_t buffer_px, slot_sums, lane_sums;
+    size_t ring_px, lane_sums;
     fleck_status status;
 
     *out = NULL;
@@ -502,20 +612,17 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     }
     maker->tiles_across =
         (geometry->width_px - tile_px - maker->grid.first_x_px) / (tile_px / 2) + 1;
-    if (!size_mul(tile_px, geometry->width_px, &buffer_px) ||
-        !size_mul(maker->tiles_across, tile_px / 2 + 1, &slot_sums))
-        goto no_memory;
+    maker->bands = (geometry->height_px - tile_px - maker->grid.first_y_px) / (tile_px / 2) + 1;
     maker->threads = threads < maker->tiles_across ? threads : (unsigned)maker->tiles_across;
-    if (!size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
+    if (!size_mul((MOST_BANDS + 1) * (tile_px / 2), geometry->width_px, &ring_px) ||
+        !size_mul(ring_px, sizeof(uint16_t) + sizeof(uint8_t), &ring_px) ||
+        !size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
         goto no_memory;
+    choose_bands(maker, USUAL_ROWS_BYTES);
     maker->lanes = fleck_alloc_array(lane_sums, sizeof *maker->lanes);
     maker->two_rows = fleck_alloc_array(2 * maker->threads * tile_px, sizeof *maker->two_rows);
-    maker->slots = fleck_alloc_array(slot_sums, sizeof *maker->slots);
-    maker->moment_slots = fleck_alloc_array(maker->tiles_across, sizeof *maker->moment_slots);
-    maker->band_x_px = fleck_alloc_array(maker->tiles_across, sizeof *maker->band_x_px);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->slots == NULL || maker->lanes == NULL || maker->two_rows == NULL ||
-        maker->moment_slots == NULL || maker->band_x_px == NULL || maker->window == NULL)
+    if (maker->lanes == NULL || maker->two_rows == NULL || maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < FIELDS; f++) {
         struct stream *const stream = &maker->streams[f];
@@ -527,7 +634,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     status =
         fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
     if (status == FLECK_OK)
-        status = fleck_fourier_new(tile_px, maker->threads, &maker->fourier, err);
+        status = fleck_fourier_new(tile_px, maker->window, maker->threads, &maker->fourier, err);
     if (status == FLECK_OK) {
         *out = maker;
         maker = NULL;

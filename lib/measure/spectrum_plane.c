@@ -32,17 +32,18 @@ static void transform(const fleck_fourier *fourier, const double *window, const 
     for (size_t i = 0; i < side * side; i++)
         mean += values[i];
     mean /= (double)side * (double)side;
-    for (size_t y = 0; y < side; y += 2) {
-        const double *const row = values + y * side, *const below = row + side;
+    for (size_t i = 0; i < side; i++) {
+        const unsigned half = i >= side / 2;
+        const size_t y = i - half * (side / 2);
+        const double *const row = values + i * side;
 
-        for (size_t x = 0; x < side; x++) {
-            work->two_rows[2 * x] = (row[x] - mean) * (0.5 * window[x] * window[y]);
-            work->two_rows[2 * x + 1] = (below[x] - mean) * (0.5 * window[x] * window[y + 1]);
-        }
-        fleck_fourier_two_rows(fourier, work, y);
+        for (size_t x = 0; x < side; x++)
+            work->two_rows[2 * x + y % 2] = (row[x] - mean) * window[x];
+        if (y % 2 == 1 || y + 1 == side / 2)
+            fleck_fourier_two_rows(fourier, work, half, y / 2 * 2);
     }
     for (size_t kx = 0; kx <= side / 2; kx += ready) {
-        ready = fleck_fourier_columns(fourier, work, kx);
+        ready = fleck_fourier_columns(fourier, work, 0, 0, kx);
         for (size_t c = 0; c < ready; c++)
             fill_column(work->power + side * c, side, kx + c, scale, power_mm2);
     }
@@ -69,7 +70,7 @@ fleck_status fleck_spectrum_plane(const double *values, size_t side_px, double p
     if (window == NULL)
         return fleck_fail(err, FLECK_NO_RESOURCE,
                           "no memory for a tile of %zu px; choose a smaller one", side_px);
-    status = fleck_fourier_new(side_px, 1, &fourier, err);
+    status = fleck_fourier_new(side_px, window, 1, &fourier, err);
     if (status == FLECK_OK) {
         squares = fleck_hann_squares(window, side_px);
         transform(fourier, window, values, side_px, pixel_x_mm * pixel_y_mm / (squares * squares),
