@@ -100,8 +100,9 @@ typedef struct fleck_dot_tone_input {
     fleck_ink ink;
     double ink_reflectance; /* of the blobs' phase, when known from elsewhere; else NAN */
     double scanner_edge_width_mm; /* 10 to 90 % width the scanner gives a hard edge; NAN: not known */
-    fleck_row_reader read;
+    fleck_row_reader read; /* called by several threads at once when there are some */
     void *context;
+    unsigned threads; /* that rows are shared among, where memory allows; 0 is 1; never changes a number */
 } fleck_dot_tone_input;
 
 /* Where the ink tone comes from, best first. */

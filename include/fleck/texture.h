@@ -248,13 +248,16 @@ FLECK_API fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry,
                                                 fleck_spectrum_maker **out, fleck_error *err);
 
 /*
- * Let the maker keep rows of so many bytes before it transforms their tiles, in place of 32 MiB: the more
- * the fewer transforms, down to three quarters, and the better threads are used. With less than three
- * half tiles' rows it keeps what it must. Never changes a number.
- * Errors: FLECK_BAD_CALL (there are rows already).
+ * Share tiles among so many threads from now on, at least 1 and at most those of the start: for the time
+ * in which something else runs beside. Never changes a number.
  */
-FLECK_API fleck_status fleck_spectrum_maker_allow(fleck_spectrum_maker *maker, size_t bytes,
-                                                  fleck_error *err);
+FLECK_API void fleck_spectrum_maker_set_threads(fleck_spectrum_maker *maker, unsigned threads);
+
+/*
+ * Rows after which tiles are transformed, all that have come at once. So that what runs beside has as
+ * long to do, hand over as many, or a multiple, in its stead.
+ */
+FLECK_API size_t fleck_spectrum_maker_rows_at_once(const fleck_spectrum_maker *maker);
 
 /*
  * Hand over the next row, from top to bottom.

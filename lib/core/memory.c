@@ -126,6 +126,11 @@ static void count_out(size_t bytes)
         atomic_fetch_sub_explicit(&large_bytes, bytes, memory_order_relaxed);
 }
 
+size_t fleck_memory_room(void)
+{
+    return fleck_spill_room(atomic_load_explicit(&large_bytes, memory_order_relaxed));
+}
+
 /* A block in a file when a limit asks for that and the disk has room; else NULL. */
 static void *take_spilled(size_t bytes)
 {

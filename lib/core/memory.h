@@ -39,6 +39,9 @@ void *fleck_reserve(void *items, size_t *capacity, size_t needed, size_t size);
 /* The same for one element more than the `count` in use. */
 void *fleck_grow(void *items, size_t *capacity, size_t count, size_t size);
 
+/* Bytes that may still be taken in large blocks before a limit puts them into files; SIZE_MAX without one. */
+size_t fleck_memory_room(void);
+
 /* A copy of a text, NULL when there is no memory or the text is NULL. */
 char *fleck_copy_text(const char *text);
 

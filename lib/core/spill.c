@@ -194,12 +194,19 @@ void fleck_spill_let_go(void)
     pthread_mutex_unlock(&lock);
 }
 
+size_t fleck_spill_room(size_t large_bytes)
+{
+    const size_t limit = atomic_load_explicit(&most_bytes, memory_order_relaxed);
+    const size_t in_memory = fleck_spill_heap_share(limit);
+
+    if (limit == SIZE_MAX)
+        return SIZE_MAX;
+    return in_memory > large_bytes ? in_memory - large_bytes : 0;
+}
+
 bool fleck_spill_wants(size_t bytes, size_t large_bytes)
 {
-    const size_t in_memory =
-        fleck_spill_heap_share(atomic_load_explicit(&most_bytes, memory_order_relaxed));
-
-    return bytes >= FLECK_SPILL_LEAST_BYTES && (bytes > in_memory || large_bytes > in_memory - bytes);
+    return bytes >= FLECK_SPILL_LEAST_BYTES && bytes > fleck_spill_room(large_bytes);
 }
 
 static bool reserve(FILE *stream, size_t bytes)
@@ -318,6 +325,12 @@ void fleck_spill_end(void)
 
 void fleck_spill_let_go(void)
 {
+}
+
+size_t fleck_spill_room(size_t large_bytes)
+{
+    (void)large_bytes;
+    return SIZE_MAX;
 }
 
 bool fleck_spill_wants(size_t bytes, size_t large_bytes)

@@ -23,6 +23,9 @@ void fleck_spill_end(void);
 /* Of a limit, what blocks of the heap may take: the rest is for pages of those in files. */
 size_t fleck_spill_heap_share(size_t limit_bytes);
 
+/* Bytes that blocks of the heap may take beside the `large_bytes` there are; SIZE_MAX without a limit. */
+size_t fleck_spill_room(size_t large_bytes);
+
 /* Whether a block of so many bytes, beside the `large_bytes` there are, is to stand in a file. */
 bool fleck_spill_wants(size_t bytes, size_t large_bytes);
 

@@ -13,6 +13,7 @@
 #include "fleck/shape.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "core/memory.h"
 #include "fleck/random_set.h"
@@ -27,7 +28,8 @@ enum {
     LEAST_CORE_PX = 50,  /* from which on their median is the ink tone */
     LEAST_RING_PX = 16,  /* from which on their mean is a local bare tone */
     MOST_RIM_PX = 64,    /* of the smaller side: time grows with the rim's width */
-    MOST_ROUNDS = 3
+    MOST_ROUNDS = 3,
+    BAND_BYTES = 8 << 20 /* that it may take beside others */
 };
 
 static const double most_rim_mm = 0.4; /* three times the softest print that was thought of */
@@ -51,14 +53,22 @@ struct reach {
     bool is_cut;
 };
 
-struct gathering {
-    const fleck_dot_tone_input *input;
-    struct sums *dots;
+/* What is added up of the rows of one band. */
+struct part {
     uint64_t *core_counts; /* of levels, of all cores */
     uint64_t *ink_counts;  /* of all dots' ink */
     uint64_t core_px, ink_px;
     uint64_t far_px, far_q; /* bare and behind the rims of all dots */
     uint64_t bare_px;
+    struct sums *shared; /* of dots that another band may have pixels of, too */
+};
+
+struct gathering {
+    const fleck_dot_tone_input *input;
+    struct sums *dots;
+    size_t bands;
+    struct part parts[FLECK_RIM_MOST_BANDS]; /* behind a round all is in the first, and in the dots */
+    int32_t *shared_place; /* of each dot among the shared ones, or -1; NULL with one band */
     int16_t rim_square; /* beyond it: behind the rim, or in the core */
     double first_q, bins_per_q; /* of the histograms */
     struct reach reach;
@@ -76,15 +86,16 @@ static size_t find_bin(const struct gathering *gathering, uint16_t q)
     return bin < 0 ? 0 : bin >= BINS ? BINS - 1 : (size_t)bin;
 }
 
-static void add_ink(struct gathering *gathering, struct sums *dot, uint16_t q, int16_t square)
+static void add_ink(const struct gathering *gathering, struct part *part, struct sums *dot,
+                    uint16_t q, int16_t square)
 {
-    gathering->ink_px++;
-    gathering->ink_counts[q]++;
+    part->ink_px++;
+    part->ink_counts[q]++;
     dot->ink_px++;
     dot->ink_q += q;
     if (square > gathering->rim_square) {
-        gathering->core_counts[q]++;
-        gathering->core_px++;
+        part->core_counts[q]++;
+        part->core_px++;
         dot->core_px++;
         dot->core_q += q;
         return;
@@ -100,9 +111,11 @@ static void add_ink(struct gathering *gathering, struct sums *dot, uint16_t q, i
     }
 }
 
-static void add_row(void *context, const fleck_rim_row *row)
+static void add_row(void *context, size_t band, const fleck_rim_row *row)
 {
     struct gathering *const gathering = context;
+    struct part *const part = &gathering->parts[band];
+    const int32_t *const shared_place = gathering->shared_place;
     const size_t width = gathering->input->geometry->width_px;
 
     for (size_t x = 0; x < width; x++) {
@@ -115,15 +128,17 @@ static void add_row(void *context, const fleck_rim_row *row)
         if (owner == FLECK_OWNER_MASKED)
             continue;
         if (!ink) {
-            gathering->bare_px++;
-            gathering->far_px += behind;
-            gathering->far_q += behind ? q : 0;
+            part->bare_px++;
+            part->far_px += behind;
+            part->far_q += behind ? q : 0;
         }
         if (owner < 0)
             continue;
         dot = &gathering->dots[owner];
+        if (shared_place != NULL && shared_place[owner] >= 0)
+            dot = &part->shared[shared_place[owner]];
         if (ink) {
-            add_ink(gathering, dot, q, row->square[x]);
+            add_ink(gathering, part, dot, q, row->square[x]);
         } else if (behind) {
             dot->ring_px++;
             dot->ring_q += q;
@@ -132,6 +147,53 @@ static void add_row(void *context, const fleck_rim_row *row)
             dot->rim_q += q;
             dot->bins[find_bin(gathering, q)]++;
         }
+    }
+}
+
+static void add_sums(struct sums *sum, const struct sums *other)
+{
+    sum->ink_px += other->ink_px;
+    sum->ink_q += other->ink_q;
+    sum->rim_px += other->rim_px;
+    sum->rim_q += other->rim_q;
+    sum->ring_px += other->ring_px;
+    sum->ring_q += other->ring_q;
+    sum->core_px += other->core_px;
+    sum->core_q += other->core_q;
+    if (other->deepest > sum->deepest) {
+        sum->deepest = other->deepest;
+        sum->deep_px = sum->deep_q = 0;
+    }
+    if (other->deepest == sum->deepest) {
+        sum->deep_px += other->deep_px;
+        sum->deep_q += other->deep_q;
+    }
+    for (size_t i = 0; i < BINS; i++)
+        sum->bins[i] += other->bins[i];
+}
+
+/* All into the first part and into the dots; whole numbers, so that the bands make no difference. */
+static void add_parts(struct gathering *gathering)
+{
+    struct part *const all = &gathering->parts[0];
+
+    for (size_t band = 1; band < gathering->bands; band++) {
+        const struct part *const part = &gathering->parts[band];
+
+        all->core_px += part->core_px;
+        all->ink_px += part->ink_px;
+        all->far_px += part->far_px;
+        all->far_q += part->far_q;
+        all->bare_px += part->bare_px;
+        for (size_t level = 0; level < FLECK_LEVELS; level++) {
+            all->core_counts[level] += part->core_counts[level];
+            all->ink_counts[level] += part->ink_counts[level];
+        }
+    }
+    for (size_t i = 0; gathering->shared_place != NULL && i < gathering->input->n; i++) {
+        for (size_t band = 0; gathering->shared_place[i] >= 0 && band < gathering->bands; band++)
+            add_sums(&gathering->dots[i],
+                     &gathering->parts[band].shared[gathering->shared_place[i]]);
     }
 }
 
@@ -196,15 +258,16 @@ static fleck_status look_at_discs(struct gathering *gathering, fleck_error *err)
 static fleck_ink_tone_from find_ink_tone(struct gathering *gathering)
 {
     const fleck_dot_tone_input *const input = gathering->input;
+    const struct part *const all = &gathering->parts[0];
     const bool dark = fleck_rim_is_ink(input, 0);
-    const double darkest_q = level_at(gathering->ink_counts, gathering->ink_px, dark ? 0.05 : 0.95);
+    const double darkest_q = level_at(all->ink_counts, all->ink_px, dark ? 0.05 : 0.95);
 
     if (!isnan(input->ink_reflectance)) {
         gathering->ink_q = full_q * input->ink_reflectance;
         return FLECK_INK_TONE_GIVEN;
     }
-    if (gathering->core_px >= LEAST_CORE_PX) {
-        gathering->ink_q = level_at(gathering->core_counts, gathering->core_px, 0.5);
+    if (all->core_px >= LEAST_CORE_PX) {
+        gathering->ink_q = level_at(all->core_counts, all->core_px, 0.5);
         return FLECK_INK_TONE_CORES;
     }
     if (!isnan(gathering->disc.contrast)) {
@@ -342,12 +405,95 @@ static void start_round(struct gathering *gathering, const fleck_edge_survey *su
     gathering->first_q = fmin(survey->ink_q, survey->bare_q) - beyond * contrast_q;
     gathering->bins_per_q = BINS / ((1 + 2 * beyond) * contrast_q);
     gathering->disc = (fleck_disc){ NAN, NAN };
-    gathering->core_px = gathering->ink_px = 0;
-    gathering->far_px = gathering->far_q = gathering->bare_px = 0;
     for (size_t i = 0; i < gathering->input->n; i++)
         gathering->dots[i] = (struct sums){ 0 };
-    for (size_t level = 0; level < FLECK_LEVELS; level++)
-        gathering->core_counts[level] = gathering->ink_counts[level] = 0;
+    for (size_t band = 0; band < gathering->bands; band++) {
+        struct part *const part = &gathering->parts[band];
+
+        part->core_px = part->ink_px = 0;
+        part->far_px = part->far_q = part->bare_px = 0;
+        memset(part->core_counts, 0, FLECK_LEVELS * sizeof *part->core_counts);
+        memset(part->ink_counts, 0, FLECK_LEVELS * sizeof *part->ink_counts);
+    }
+}
+
+/* Whether a dot may have ink, rim or ring in more than one band. */
+static bool is_shared(const struct gathering *gathering, const fleck_blob *blob, size_t reach_px)
+{
+    const fleck_geometry *const geometry = gathering->input->geometry;
+    size_t top = SIZE_MAX, bottom = 0;
+    bool shared = false;
+
+    for (size_t i = 0; i < blob->run_count; i++) {
+        const size_t y = blob->runs[i].y_px;
+
+        top = y < top ? y : top;
+        bottom = y > bottom ? y : bottom;
+    }
+    for (size_t band = 1; blob->run_count > 0 && band < gathering->bands; band++) {
+        const size_t row = fleck_rim_band_row(geometry, gathering->bands, band);
+
+        shared = shared || (top < row + reach_px && bottom + reach_px >= row);
+    }
+    return shared;
+}
+
+/* Sums of their own, in each band, for the dots that bands share. */
+static fleck_status find_shared(struct gathering *gathering, fleck_error *err)
+{
+    const fleck_dot_tone_input *const input = gathering->input;
+    const size_t reach_px =
+        (size_t)ceil(gathering->reach.all_mm / input->geometry->pixel_y_mm) + 1;
+    size_t count = 0;
+
+    for (size_t i = 0; gathering->shared_place != NULL && i < input->n; i++)
+        gathering->shared_place[i] =
+            is_shared(gathering, &input->blobs[i], reach_px) ? (int32_t)count++ : -1;
+    for (size_t band = 0; count > 0 && band < gathering->bands; band++) {
+        struct part *const part = &gathering->parts[band];
+
+        fleck_free(part->shared);
+        part->shared = fleck_alloc_zeroed(count, sizeof *part->shared);
+        if (part->shared == NULL)
+            return no_memory(input->n, err);
+    }
+    return FLECK_OK;
+}
+
+/* Into as many bands as threads, but where memory is short. */
+static bool make_parts(struct gathering *gathering)
+{
+    const fleck_dot_tone_input *const input = gathering->input;
+    bool made;
+
+    gathering->bands = fleck_rim_bands(input->geometry, input->threads);
+    if (fleck_memory_room() / BAND_BYTES < gathering->bands)
+        gathering->bands = 1;
+    gathering->dots = fleck_alloc_array(input->n, sizeof *gathering->dots);
+    made = gathering->dots != NULL;
+    if (gathering->bands > 1) {
+        gathering->shared_place = fleck_alloc_array(input->n, sizeof *gathering->shared_place);
+        made = made && gathering->shared_place != NULL;
+    }
+    for (size_t band = 0; band < gathering->bands; band++) {
+        struct part *const part = &gathering->parts[band];
+
+        part->core_counts = fleck_alloc_array(FLECK_LEVELS, sizeof *part->core_counts);
+        part->ink_counts = fleck_alloc_array(FLECK_LEVELS, sizeof *part->ink_counts);
+        made = made && part->core_counts != NULL && part->ink_counts != NULL;
+    }
+    return made;
+}
+
+static void free_parts(struct gathering *gathering)
+{
+    for (size_t band = 0; band < gathering->bands; band++) {
+        fleck_free(gathering->parts[band].core_counts);
+        fleck_free(gathering->parts[band].ink_counts);
+        fleck_free(gathering->parts[band].shared);
+    }
+    fleck_free(gathering->shared_place);
+    fleck_free(gathering->dots);
 }
 
 static fleck_status gather(struct gathering *gathering, const fleck_edge_survey *survey,
@@ -355,20 +501,25 @@ static fleck_status gather(struct gathering *gathering, const fleck_edge_survey 
 {
     static const double least_core = 0.1; /* share of the ink: below it dots may be all edge */
     static const double least_far = 0.01; /* share of the bare pixels that shows the paper's tone */
+    const struct part *const all = &gathering->parts[0];
     double blur_mm = survey->blur_mm;
     fleck_status status = FLECK_OK;
 
     for (int round = 0; round < MOST_ROUNDS && status == FLECK_OK; round++) {
         start_round(gathering, survey, blur_mm);
-        status = fleck_rim_rows(gathering->input, gathering->reach.all_mm, add_row, gathering, err);
+        status = find_shared(gathering, err);
+        if (status == FLECK_OK)
+            status = fleck_rim_rows(gathering->input, gathering->reach.all_mm, gathering->bands,
+                                    add_row, gathering, err);
         if (status != FLECK_OK)
             break;
+        add_parts(gathering);
         gathering->bare_q = survey->lightest_q;
-        if ((double)gathering->far_px > least_far * (double)gathering->bare_px)
-            gathering->bare_q = (double)gathering->far_q / (double)gathering->far_px;
+        if ((double)all->far_px > least_far * (double)all->bare_px)
+            gathering->bare_q = (double)all->far_q / (double)all->far_px;
         else
             gathering->reach.is_cut = true;
-        if ((double)gathering->core_px >= least_core * (double)gathering->ink_px)
+        if ((double)all->core_px >= least_core * (double)all->ink_px)
             break;
         status = look_at_discs(gathering, err);
         if (!(gathering->disc.blur_mm > 1.1 * blur_mm))
@@ -393,13 +544,7 @@ fleck_status fleck_dot_tones(const fleck_dot_tone_input *input, fleck_dot_tone *
     status = fleck_edge_survey_take(input, &survey, err);
     if (status != FLECK_OK)
         return status;
-    gathering.dots = fleck_alloc_array(input->n, sizeof *gathering.dots);
-    gathering.core_counts = fleck_alloc_array(FLECK_LEVELS, sizeof *gathering.core_counts);
-    gathering.ink_counts = fleck_alloc_array(FLECK_LEVELS, sizeof *gathering.ink_counts);
-    status = gathering.dots != NULL && gathering.core_counts != NULL &&
-                     gathering.ink_counts != NULL
-                 ? gather(&gathering, &survey, err)
-                 : no_memory(input->n, err);
+    status = make_parts(&gathering) ? gather(&gathering, &survey, err) : no_memory(input->n, err);
     if (status != FLECK_OK)
         goto done;
     patch->ink_from = find_ink_tone(&gathering);
@@ -411,8 +556,6 @@ fleck_status fleck_dot_tones(const fleck_dot_tone_input *input, fleck_dot_tone *
     for (size_t i = 0; i < input->n; i++)
         tones[i] = tone_of(&gathering, i);
 done:
-    fleck_free(gathering.dots);
-    fleck_free(gathering.core_counts);
-    fleck_free(gathering.ink_counts);
+    free_parts(&gathering);
     return status;
 }

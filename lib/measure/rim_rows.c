@@ -14,12 +14,14 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/parallel.h"
 #include "core/wide.h"
 #include "segment/mask_words.h"
 
 enum {
     STRIP_PX = 1 << 18, /* pixels of a strip of ordinary width, 9 bytes each */
     LEAST_STRIP_ROWS = 16,
+    LEAST_BAND_ROWS = 128, /* a lower one spends its time on the rows within reach of it */
     STEPS_FAR = UINT8_MAX /* beyond any reach: no such pixel in this column */
 };
 
@@ -36,13 +38,18 @@ struct owned_run {
     int32_t blob;
 };
 
+/* Runs of all blobs by row. */
+struct sorted_runs {
+    struct owned_run *runs;
+    size_t *row_runs; /* first of a row; height + 1 of them */
+};
+
 struct strip {
     const fleck_dot_tone_input *input;
+    const struct sorted_runs *sorted;
     size_t width, reach_x, reach_y;
     int16_t *square_x, *square_y; /* of steps from 0 to the reach */
     bool is_square;               /* the pixel, so that these are squares of whole numbers */
-    struct owned_run *runs;       /* of all rows */
-    size_t *row_runs;             /* first of a row; height + 1 of them */
     size_t first_row, rows;       /* in the planes */
     size_t plane_rows;
     uint16_t *q;
@@ -70,31 +77,30 @@ static fleck_status no_memory(fleck_error *err)
                       "no memory for the rims of dots; measure a smaller region");
 }
 
-/* Runs of all blobs by row: counted, then put in place. */
-static bool sort_runs(struct strip *strip)
+/* Counted, then put in place. */
+static bool sort_runs(const fleck_dot_tone_input *input, struct sorted_runs *sorted)
 {
-    const fleck_dot_tone_input *const input = strip->input;
     const size_t height = input->geometry->height_px;
     size_t count = 0;
 
-    strip->row_runs = fleck_alloc_zeroed(height + 2, sizeof *strip->row_runs);
-    if (strip->row_runs == NULL)
+    sorted->row_runs = fleck_alloc_zeroed(height + 2, sizeof *sorted->row_runs);
+    if (sorted->row_runs == NULL)
         return false;
     for (size_t i = 0; i < input->n; i++) {
         for (size_t j = 0; j < input->blobs[i].run_count; j++)
-            strip->row_runs[input->blobs[i].runs[j].y_px + 2]++;
+            sorted->row_runs[input->blobs[i].runs[j].y_px + 2]++;
         count += input->blobs[i].run_count;
     }
     for (size_t y = 2; y < height + 2; y++)
-        strip->row_runs[y] += strip->row_runs[y - 1];
-    strip->runs = fleck_alloc_array(count, sizeof *strip->runs);
-    if (strip->runs == NULL)
+        sorted->row_runs[y] += sorted->row_runs[y - 1];
+    sorted->runs = fleck_alloc_array(count, sizeof *sorted->runs);
+    if (sorted->runs == NULL)
         return false;
     for (size_t i = 0; i < input->n; i++)
         for (size_t j = 0; j < input->blobs[i].run_count; j++) {
             const fleck_blob_run *const run = &input->blobs[i].runs[j];
 
-            strip->runs[strip->row_runs[run->y_px + 1]++] =
+            sorted->runs[sorted->row_runs[run->y_px + 1]++] =
                 (struct owned_run){ run->start_px, run->end_px, (int32_t)i };
         }
     return true;
@@ -130,8 +136,6 @@ static void strip_clear(struct strip *strip)
 {
     fleck_free(strip->square_x);
     fleck_free(strip->square_y);
-    fleck_free(strip->runs);
-    fleck_free(strip->row_runs);
     fleck_free(strip->q);
     fleck_free(strip->kind);
     fleck_free(strip->to_ink);
@@ -215,9 +219,12 @@ static void look_at_row(struct strip *strip, size_t row)
     fleck_run inside = { 0, 0 };
 
     find_kinds_at(fleck_widest())(q, width, input->cut.k, fleck_rim_is_ink(input, 0), kind, owner);
-    for (size_t i = strip->row_runs[y]; i < strip->row_runs[y + 1]; i++)
-        for (size_t x = strip->runs[i].start_px; x < strip->runs[i].end_px; x++)
-            owner[x] = strip->runs[i].blob;
+    for (size_t i = strip->sorted->row_runs[y]; i < strip->sorted->row_runs[y + 1]; i++) {
+        const struct owned_run *const run = &strip->sorted->runs[i];
+
+        for (size_t x = run->start_px; x < run->end_px; x++)
+            owner[x] = run->blob;
+    }
     if (input->mask == NULL)
         return;
     for (size_t x = 0; x < width; x = inside.end_px) {
@@ -409,38 +416,69 @@ static void finish_row(struct strip *strip, size_t row, int16_t reach_square)
     }
 }
 
-fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm,
-                            void (*visit)(void *context, const fleck_rim_row *row), void *context,
-                            fleck_error *err)
+size_t fleck_rim_bands(const fleck_geometry *geometry, unsigned threads)
 {
-    const fleck_geometry *const geometry = input->geometry;
+    const size_t most = geometry->height_px / LEAST_BAND_ROWS;
+    const size_t wanted = threads < FLECK_RIM_MOST_BANDS ? threads : FLECK_RIM_MOST_BANDS;
+    const size_t bands = wanted < most ? wanted : most;
+
+    return bands > 1 ? bands : 1;
+}
+
+size_t fleck_rim_band_row(const fleck_geometry *geometry, size_t bands, size_t band)
+{
+    return geometry->height_px / bands * band + geometry->height_px % bands * band / bands;
+}
+
+/* A band of rows as a task. */
+struct band {
+    const fleck_dot_tone_input *input;
+    const struct sorted_runs *sorted;
+    double reach_mm;
+    size_t number, first_row, end_row;
+    void (*visit)(void *context, size_t band, const fleck_rim_row *row);
+    void *context;
+};
+
+static size_t choose_strip_rows(const struct strip *strip, size_t band_rows)
+{
+    size_t rows = STRIP_PX / strip->width;
+
+    if (rows < LEAST_STRIP_ROWS)
+        rows = LEAST_STRIP_ROWS;
+    if (rows < 2 * strip->reach_y)
+        rows = 2 * strip->reach_y;
+    return rows < band_rows ? rows : band_rows;
+}
+
+static fleck_status visit_band(void *context, fleck_error *err)
+{
+    const struct band *const band = context;
+    const fleck_geometry *const geometry = band->input->geometry;
     const size_t height = geometry->height_px;
-    const double per_mm2 = fleck_rim_per_mm2(geometry, reach_mm);
+    const double per_mm2 = fleck_rim_per_mm2(geometry, band->reach_mm);
     const int16_t reach_square =
-        (int16_t)fmin(square_far - 1, floor(reach_mm * reach_mm * per_mm2 + 0.5));
-    struct strip strip = { .input = input, .width = geometry->width_px };
-    size_t strip_rows = STRIP_PX / geometry->width_px;
+        (int16_t)fmin(square_far - 1, floor(band->reach_mm * band->reach_mm * per_mm2 + 0.5));
+    struct strip strip = { .input = band->input,
+                           .sorted = band->sorted,
+                           .width = geometry->width_px };
+    size_t strip_rows;
     fleck_status status = FLECK_OK;
 
-    strip.reach_x = (size_t)fmin(FLECK_RIM_MOST_PX, floor(reach_mm / geometry->pixel_x_mm));
-    strip.reach_y = (size_t)fmin(FLECK_RIM_MOST_PX, floor(reach_mm / geometry->pixel_y_mm));
-    if (strip_rows < LEAST_STRIP_ROWS)
-        strip_rows = LEAST_STRIP_ROWS;
-    if (strip_rows < 2 * strip.reach_y)
-        strip_rows = 2 * strip.reach_y;
-    if (strip_rows > height)
-        strip_rows = height;
+    strip.reach_x = (size_t)fmin(FLECK_RIM_MOST_PX, floor(band->reach_mm / geometry->pixel_x_mm));
+    strip.reach_y = (size_t)fmin(FLECK_RIM_MOST_PX, floor(band->reach_mm / geometry->pixel_y_mm));
+    strip_rows = choose_strip_rows(&strip, band->end_row - band->first_row);
     strip.plane_rows = strip_rows + 2 * strip.reach_y;
-    if (!reserve(&strip) || !sort_runs(&strip)) {
+    if (!reserve(&strip)) {
         status = no_memory(err);
         goto done;
     }
     fill_squares(strip.square_x, strip.reach_x, geometry->pixel_x_mm, per_mm2);
     fill_squares(strip.square_y, strip.reach_y, geometry->pixel_y_mm, per_mm2);
     strip.is_square = are_squares(strip.square_y, strip.reach_y);
-    for (size_t y = 0; y < height && status == FLECK_OK; y += strip_rows) {
+    for (size_t y = band->first_row; y < band->end_row && status == FLECK_OK; y += strip_rows) {
         const size_t first = y > strip.reach_y ? y - strip.reach_y : 0;
-        const size_t strip_end = height - y > strip_rows ? y + strip_rows : height;
+        const size_t strip_end = band->end_row - y > strip_rows ? y + strip_rows : band->end_row;
         const size_t end = height - strip_end > strip.reach_y ? strip_end + strip.reach_y : height;
 
         status = load(&strip, first, end - first, err);
@@ -453,10 +491,38 @@ fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm,
                                         strip.row_owner, strip.best };
 
             finish_row(&strip, row - first, reach_square);
-            visit(context, &out);
+            band->visit(band->context, band->number, &out);
         }
     }
 done:
     strip_clear(&strip);
+    return status;
+}
+
+fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm, size_t bands,
+                            void (*visit)(void *context, size_t band, const fleck_rim_row *row),
+                            void *context, fleck_error *err)
+{
+    struct sorted_runs sorted = { NULL, NULL };
+    struct band band[FLECK_RIM_MOST_BANDS];
+    fleck_task tasks[FLECK_RIM_MOST_BANDS];
+    fleck_status status;
+
+    assert(bands >= 1 && bands <= FLECK_RIM_MOST_BANDS);
+    for (size_t i = 0; i < bands; i++) {
+        band[i] = (struct band){ .input = input,
+                                 .sorted = &sorted,
+                                 .reach_mm = reach_mm,
+                                 .number = i,
+                                 .first_row = fleck_rim_band_row(input->geometry, bands, i),
+                                 .end_row = fleck_rim_band_row(input->geometry, bands, i + 1),
+                                 .visit = visit,
+                                 .context = context };
+        tasks[i] = (fleck_task){ .run = visit_band, .context = &band[i] };
+    }
+    status = sort_runs(input, &sorted) ? fleck_tasks_run(tasks, bands, (unsigned)bands, err)
+                                       : no_memory(err);
+    fleck_free(sorted.runs);
+    fleck_free(sorted.row_runs);
     return status;
 }

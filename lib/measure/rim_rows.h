@@ -44,12 +44,20 @@ static inline bool fleck_rim_is_ink(const fleck_dot_tone_input *input, uint16_t 
 /* Squares per mm2 of distance, for a reach of at most FLECK_RIM_MOST_PX smaller pixel sides. */
 double fleck_rim_per_mm2(const fleck_geometry *geometry, double reach_mm);
 
+/* Bands that a region can be visited in side by side, 1 to FLECK_RIM_MOST_BANDS, for so many threads. */
+enum { FLECK_RIM_MOST_BANDS = 16 };
+size_t fleck_rim_bands(const fleck_geometry *geometry, unsigned threads);
+
+/* First row of a band; of the one behind the last, the region's height. */
+size_t fleck_rim_band_row(const fleck_geometry *geometry, size_t bands, size_t band);
+
 /*
- * Call visit for each row, from top to bottom.
+ * Call visit for each row of each band, in a band from top to bottom. Bands, at most
+ * FLECK_RIM_MOST_BANDS, are visited side by side; into how many there are makes no difference to a row.
  * Errors: FLECK_NO_RESOURCE, what the reader returns.
  */
-fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm,
-                            void (*visit)(void *context, const fleck_rim_row *row), void *context,
-                            fleck_error *err);
+fleck_status fleck_rim_rows(const fleck_dot_tone_input *input, double reach_mm, size_t bands,
+                            void (*visit)(void *context, size_t band, const fleck_rim_row *row),
+                            void *context, fleck_error *err);
 
 #endif

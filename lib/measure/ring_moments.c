@@ -1,14 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The mean of (cos 2t, sin 2t) over the power is 0 for a texture without direction, and for lattices
- * with three, four or six axes. Without direction its scatter from tile to tile is the same along
- * both axes, which leaves one variance to be found: twice the square of the mean over it is F with 2
- * and 2 (n - 1) degrees of freedom, whose tail has a closed form. Source: the one-way F test;
- * Mardia & Jupp (2000), Directional Statistics, for the doubled angle.
+ * The mean of (cos 2t, sin 2t) over the power is 0 for a texture without direction, and for
+ * lattices with three, four or six axes. Without direction its scatter from tile to tile is the
+ * same along both axes, which leaves one variance to be found: twice the square of the mean over it
+ * is F with 2 and 2 (n - 1) degrees of freedom, whose tail has a closed form. Source: the one-way F
+ * test; Mardia & Jupp (2000), Directional Statistics, for the doubled angle.
  */
 #include "measure/ring_moments.h"
 
 #include <math.h>
+
+#include "core/wide.h"
 
 static const double PI = 3.14159265358979323846;
 
@@ -16,33 +18,100 @@ static const double PI = 3.14159265358979323846;
  * which differ between its axes. */
 enum { FIRST_RING = 3, PART_OF_RINGS = 2 };
 
-/* Half-overlapping Hann tiles are worth so many independent ones: 1 / (1 + 2 / 36)^2 (Welch 1967). */
+/* Half-overlapping Hann tiles are worth so many independent ones: 1 / (1 + 2 / 36)^2 (Welch 1967).
+ */
 static const double TILE_WORTH = 0.897;
 
 static const double CHANCE = 0.01; /* common practice, no source */
+
+/* Sums of their own for every LANES-th point, so that vectors of any width add in the same order.
+ */
+enum { LANES = 8 };
+
+struct lanes {
+    double cosine[LANES], sine[LANES], total[LANES];
+};
+
+/*
+ * Points ky = first to end - 1 of the column at x, that of -ky standing at mirror[-ky]; an end
+ * beyond the last whole group of LANES is left to the caller.
+ */
+FLECK_WIDE_BODY add_groups_body(const double *restrict power, const double *restrict mirror,
+                                size_t first, size_t end, double x, double stretch_y,
+                                struct lanes *restrict lanes)
+{
+    struct lanes sums = *lanes;
+
+    for (size_t from = first; from + LANES <= end; from += LANES) {
+        for (size_t i = 0; i < LANES; i++) {
+            const size_t ky = from + i;
+            const double y = stretch_y * (double)(int)ky; /* int: quicker, and enough for a side */
+            const double up_power = power[ky], down_power = *(mirror - ky);
+            const double scale = 1 / (x * x + y * y);
+
+            sums.cosine[i] += scale * (up_power + down_power) * (x * x - y * y);
+            sums.sine[i] += scale * (up_power - down_power) * (2 * x * y);
+            sums.total[i] += up_power + down_power;
+        }
+    }
+    *lanes = sums;
+}
+
+FLECK_WIDE(add_groups,
+           (const double *restrict power, const double *restrict mirror, size_t first, size_t end,
+            double x, double stretch_y, struct lanes *restrict lanes),
+           (power, mirror, first, end, x, stretch_y, lanes))
+
+/* The first of `length` points of a column whose ring is at least this one; rings grow along it. */
+static size_t first_at(const uint16_t *number, size_t length, size_t ring)
+{
+    size_t from = 0;
+
+    while (length > 0) {
+        const size_t half = length / 2;
+
+        if (number[from + half] < ring) {
+            from += half + 1;
+            length -= half + 1;
+        } else {
+            length = half;
+        }
+    }
+    return from;
+}
 
 void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const double *power,
                                    fleck_ring_moments *moments)
 {
     const size_t side = rings->side_px, half = side / 2;
-    const size_t last_ring = rings->count / PART_OF_RINGS;
     const uint16_t *const number = rings->number + kx * (half + 1);
+    /* no column that reaches Nyquist has it in a middle ring */
+    const size_t length = rings->column_length[kx] < half ? rings->column_length[kx] : half;
+    const size_t end = first_at(number, length, rings->count / PART_OF_RINGS + 1);
     const double weight = kx == 0 || kx == half ? 1.0 : 2.0;
     const double x = rings->stretch_x * (double)kx;
-    size_t length = rings->column_length[kx];
+    struct lanes lanes = { { 0 }, { 0 }, { 0 } };
+    size_t ky = first_at(number, end, FIRST_RING);
 
-    if (length > half)
-        length = half; /* no column that reaches Nyquist has it in a middle ring */
-    for (size_t ky = 0; ky < length && number[ky] <= last_ring; ky++) {
+    if (ky == 0 && end > 0) { /* its own mirror image; on the axis of x */
+        lanes.cosine[0] = power[0];
+        lanes.total[0] = power[0];
+        ky = 1;
+    }
+    add_groups_at(fleck_widest())(power, power + side, ky, end, x, rings->stretch_y, &lanes);
+    for (ky += end > ky ? (end - ky) / LANES * LANES : 0; ky < end; ky++) {
         const double y = rings->stretch_y * (double)ky;
-        const double up_power = power[ky], down_power = ky == 0 ? 0 : power[side - ky];
-        const double scale = weight / (x * x + y * y);
+        const double up_power = power[ky], down_power = power[side - ky];
+        const double scale = 1 / (x * x + y * y);
 
-        if (number[ky] < FIRST_RING)
-            continue;
-        moments->cosine += scale * (up_power + down_power) * (x * x - y * y);
-        moments->sine += scale * (up_power - down_power) * (2 * x * y);
-        moments->total += weight * (up_power + down_power);
+        lanes.cosine[0] += scale * (up_power + down_power) * (x * x - y * y);
+        lanes.sine[0] += scale * (up_power - down_power) * (2 * x * y);
+        lanes.total[0] += up_power + down_power;
+    }
+    for (size_t i = 0; i < LANES; i++) {
+        moments->cosine += weight * lanes.cosine[i];
+        moments->sine += weight * lanes.sine[i];
+        moments->total += weight * lanes.total[i];
     }
 }
 

@@ -28,14 +28,14 @@ static const double WANTED_TILE_MM = 10.8; /* 256 px at 600 ppi: some 20 to 50 s
 enum { LEAST_TILE_PX = 16, LEAST_CHOSEN_TILE_PX = 64, FIELDS = 2 };
 
 /* Bands of tiles that are transformed together: more save little and keep the threads waiting. */
-enum { MOST_BANDS = 8, USUAL_ROWS_BYTES = 32 << 20 };
+enum { MOST_BANDS = 8, MOST_ROWS_BYTES = 32 << 20, PART_OF_ROOM = 4 };
 
 enum field { TONE, INK }; /* ink may be missing */
 
 static const double FULL_SCALE[FIELDS] = { 65535, 1 };
 
-/* Near the mean of its values, to lose no digits, but the same for all rows of a sheet. */
-static const double OFFSET[FIELDS] = { 32768, 0 };
+/* Taken off the tone: near the mean of its values, to lose no digits, but the same for all rows. */
+static const double TONE_OFFSET = 32768;
 
 /* One field, as far as its rows have come. */
 struct stream {
@@ -66,6 +66,7 @@ struct fleck_spectrum_maker {
     size_t bands;        /* from top to bottom */
     size_t bands_at_once;
     size_t ring_rows;
+    unsigned workers; /* the most threads */
     unsigned threads;
     fleck_width width;
     struct stream streams[FIELDS];
@@ -74,7 +75,6 @@ struct fleck_spectrum_maker {
     size_t count;       /* of these bands */
     struct tile *tiles; /* of bands_at_once bands; NULL before the first row */
     double *slots;      /* their sums */
-    uint16_t *two_rows; /* for each thread: two rows of a tile of ink */
     double *lanes;      /* for each thread: sums by ring of FLECK_RING_LANES columns */
     double *window;     /* tile_px values */
     fleck_rings rings;
@@ -121,31 +121,46 @@ fleck_status fleck_spectrum_choose_tile(const fleck_geometry *geometry, const fl
     return status;
 }
 
-/* Two rows, less the offset and times the window, side by side. */
-FLECK_WIDE_BODY weigh_rows_body(const uint16_t *restrict row, const uint16_t *restrict below,
-                                size_t side, double offset, const double *restrict window,
-                                double *restrict two_rows)
-{
-    for (size_t x = 0; x < side; x++) {
-        two_rows[2 * x] = ((double)row[x] - offset) * window[x];
-        two_rows[2 * x + 1] = ((double)below[x] - offset) * window[x];
-    }
-}
-
-FLECK_WIDE(weigh_rows,
-           (const uint16_t *restrict row, const uint16_t *restrict below, size_t side,
-            double offset, const double *restrict window, double *restrict two_rows),
-           (row, below, side, offset, window, two_rows))
-
-/* What the mean of a tile follows from. */
+/* What the mean of half a tile follows from. */
 struct half {
     uint64_t sum;
     uint16_t least, most;
 };
 
+/* Two rows of the tone, less the offset and times the window, side by side. */
+FLECK_WIDE_BODY weigh_tone_body(const uint16_t *restrict row, const uint16_t *restrict below,
+                                size_t side, const double *restrict window,
+                                double *restrict two_rows)
+{
+    for (size_t x = 0; x < side; x++) {
+        two_rows[2 * x] = ((double)row[x] - TONE_OFFSET) * window[x];
+        two_rows[2 * x + 1] = ((double)below[x] - TONE_OFFSET) * window[x];
+    }
+}
+
+FLECK_WIDE(weigh_tone,
+           (const uint16_t *restrict row, const uint16_t *restrict below, size_t side,
+            const double *restrict window, double *restrict two_rows),
+           (row, below, side, window, two_rows))
+
+FLECK_WIDE_BODY weigh_ink_body(const uint8_t *restrict row, const uint8_t *restrict below,
+                               size_t side, const double *restrict window,
+                               double *restrict two_rows)
+{
+    for (size_t x = 0; x < side; x++) {
+        two_rows[2 * x] = (double)row[x] * window[x];
+        two_rows[2 * x + 1] = (double)below[x] * window[x];
+    }
+}
+
+FLECK_WIDE(weigh_ink,
+           (const uint8_t *restrict row, const uint8_t *restrict below, size_t side,
+            const double *restrict window, double *restrict two_rows),
+           (row, below, side, window, two_rows))
+
 /* Adds a row; the sum of a row fits 32 bits, which are quicker than 64. */
-FLECK_WIDE_BODY look_at_row_body(const uint16_t *restrict row, size_t side,
-                                 struct half *restrict half)
+FLECK_WIDE_BODY look_at_tone_body(const uint16_t *restrict row, size_t side,
+                                  struct half *restrict half)
 {
     uint32_t sum = 0;
     uint16_t least = half->least, most = half->most;
@@ -160,21 +175,26 @@ FLECK_WIDE_BODY look_at_row_body(const uint16_t *restrict row, size_t side,
     half->most = most;
 }
 
-FLECK_WIDE(look_at_row, (const uint16_t *restrict row, size_t side, struct half *restrict half),
+FLECK_WIDE(look_at_tone, (const uint16_t *restrict row, size_t side, struct half *restrict half),
            (row, side, half))
 
-/* A row of a tile, from the ring or, of ink, widened into the room given for it. */
-static const uint16_t *tile_row(const fleck_spectrum_maker *maker, size_t x_px, size_t y_px,
-                                uint16_t *room)
+FLECK_WIDE_BODY look_at_ink_body(const uint8_t *restrict row, size_t side,
+                                 struct half *restrict half)
 {
-    const struct stream *const stream = &maker->streams[maker->field];
-    const size_t first = y_px % maker->ring_rows * maker->geometry.width_px + x_px;
+    uint32_t sum = 0;
 
-    if (stream->q != NULL)
-        return stream->q + first;
-    for (size_t x = 0; x < maker->tile_px; x++)
-        room[x] = stream->ink[first + x];
-    return room;
+    for (size_t x = 0; x < side; x++)
+        sum += row[x];
+    half->sum += sum;
+}
+
+FLECK_WIDE(look_at_ink, (const uint8_t *restrict row, size_t side, struct half *restrict half),
+           (row, side, half))
+
+/* Where row y of the region begins in the ring, at column x. */
+static size_t place_of(const fleck_spectrum_maker *maker, size_t x_px, size_t y_px)
+{
+    return y_px % maker->ring_rows * maker->geometry.width_px + x_px;
 }
 
 /* Transform the rows of half a tile from x_px, y_px on into one of the worker's halves. */
@@ -182,22 +202,32 @@ static struct half load_half(const fleck_spectrum_maker *maker, size_t x_px, siz
                              unsigned worker, unsigned into)
 {
     const size_t side = maker->tile_px, rows = side / 2;
+    const struct stream *const stream = &maker->streams[maker->field];
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
-    uint16_t *const room = maker->two_rows + worker * 2 * side;
-    weigh_rows_function *const weigh_rows = weigh_rows_at(maker->width);
-    look_at_row_function *const look_at_row = look_at_row_at(maker->width);
     struct half half = { .least = UINT16_MAX };
 
-    for (size_t y = 0; y < rows; y += 2) {
-        const bool is_pair = y + 1 < rows;
-        const uint16_t *const row = tile_row(maker, x_px, y_px + y, room);
-        const uint16_t *const below =
-            is_pair ? tile_row(maker, x_px, y_px + y + 1, room + side) : row;
+    for (size_t y = 0; y < rows; y++) {
+        const size_t place = place_of(maker, x_px, y_px + y);
 
-        look_at_row(row, side, &half);
-        if (is_pair)
-            look_at_row(below, side, &half);
-        weigh_rows(row, below, side, OFFSET[maker->field], maker->window, work->two_rows);
+        if (maker->field == TONE)
+            look_at_tone_at(maker->width)(stream->q + place, side, &half);
+        else
+            look_at_ink_at(maker->width)(stream->ink + place, side, &half);
+    }
+    if (maker->field == INK) {
+        half.least = half.sum == (uint64_t)rows * side;
+        half.most = half.sum > 0;
+    }
+    for (size_t y = 0; y < rows; y += 2) {
+        const size_t place = place_of(maker, x_px, y_px + y);
+        const size_t below = y + 1 < rows ? place_of(maker, x_px, y_px + y + 1) : place;
+
+        if (maker->field == TONE)
+            weigh_tone_at(maker->width)(stream->q + place, stream->q + below, side, maker->window,
+                                        work->two_rows);
+        else
+            weigh_ink_at(maker->width)(stream->ink + place, stream->ink + below, side,
+                                       maker->window, work->two_rows);
         fleck_fourier_two_rows(maker->fourier, work, into, y);
     }
     return half;
@@ -210,6 +240,7 @@ static void transform_tile(fleck_spectrum_maker *maker, const struct half *halve
     fleck_fourier_work *const work = fleck_fourier_get_work(maker->fourier, worker);
     const size_t side = maker->tile_px, sum_count = maker->rings.count + 1;
     const double mean = (double)(halves[0].sum + halves[1].sum) / ((double)side * (double)side);
+    const double level = maker->field == TONE ? mean - TONE_OFFSET : mean;
     double *const lanes = maker->lanes + worker * FLECK_RING_LANES * sum_count;
     size_t ready;
 
@@ -220,7 +251,7 @@ static void transform_tile(fleck_spectrum_maker *maker, const struct half *halve
         return; /* of one value: no power at all, where rounding would leave some */
     memset(lanes, 0, FLECK_RING_LANES * sum_count * sizeof *lanes);
     for (size_t kx = 0; kx < side / 2 + 1; kx += ready) {
-        ready = fleck_fourier_columns(maker->fourier, work, upper, mean - OFFSET[maker->field], kx);
+        ready = fleck_fourier_columns(maker->fourier, work, upper, level, kx);
         fleck_rings_add_columns(&maker->rings, kx, ready, work->power, lanes);
         for (size_t c = 0; c < ready; c++)
             fleck_ring_moments_add_column(&maker->rings, kx + c, work->power + side * c,
@@ -293,9 +324,11 @@ static fleck_status no_memory(size_t tile_px, fleck_error *err)
                       "no memory for a spectrum of %zu px tiles; choose smaller tiles", tile_px);
 }
 
-/* Bands of which the rows of both fields fit into so many bytes, at least 1. */
-static void choose_bands(fleck_spectrum_maker *maker, size_t bytes)
+/* As many bands as rows of both fields may be kept for, at least 1. */
+static void choose_bands(fleck_spectrum_maker *maker)
 {
+    const size_t room = fleck_memory_room() / PART_OF_ROOM;
+    const size_t bytes = room < MOST_ROWS_BYTES ? room : MOST_ROWS_BYTES;
     const size_t half_bytes =
         maker->tile_px / 2 * maker->geometry.width_px * (sizeof(uint16_t) + sizeof(uint8_t));
     size_t bands = bytes / half_bytes > 1 ? bytes / half_bytes - 1 : 1;
@@ -305,13 +338,14 @@ static void choose_bands(fleck_spectrum_maker *maker, size_t bytes)
     maker->ring_rows = (maker->bands_at_once + 1) * (maker->tile_px / 2);
 }
 
-fleck_status fleck_spectrum_maker_allow(fleck_spectrum_maker *maker, size_t bytes, fleck_error *err)
+size_t fleck_spectrum_maker_rows_at_once(const fleck_spectrum_maker *maker)
 {
-    if (maker->streams[TONE].rows > 0 || maker->streams[INK].rows > 0)
-        return fleck_fail(err, FLECK_BAD_CALL,
-                          "the spectrum has rows already; say what it may keep before the first");
-    choose_bands(maker, bytes);
-    return FLECK_OK;
+    return maker->bands_at_once * (maker->tile_px / 2);
+}
+
+void fleck_spectrum_maker_set_threads(fleck_spectrum_maker *maker, unsigned threads)
+{
+    maker->threads = threads < 1 ? 1 : threads < maker->workers ? threads : maker->workers;
 }
 
 static bool make_tiles(fleck_spectrum_maker *maker)
@@ -536,7 +570,6 @@ void fleck_spectrum_maker_free(fleck_spectrum_maker *maker)
     fleck_free(maker->tiles);
     fleck_free(maker->slots);
     fleck_free(maker->lanes);
-    fleck_free(maker->two_rows);
     fleck_free(maker->window);
     fleck_rings_clear(&maker->rings);
     fleck_fourier_free(maker->fourier);
@@ -613,16 +646,16 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     maker->tiles_across =
         (geometry->width_px - tile_px - maker->grid.first_x_px) / (tile_px / 2) + 1;
     maker->bands = (geometry->height_px - tile_px - maker->grid.first_y_px) / (tile_px / 2) + 1;
-    maker->threads = threads < maker->tiles_across ? threads : (unsigned)maker->tiles_across;
+    maker->workers = threads < maker->tiles_across ? threads : (unsigned)maker->tiles_across;
+    maker->threads = maker->workers;
     if (!size_mul((MOST_BANDS + 1) * (tile_px / 2), geometry->width_px, &ring_px) ||
         !size_mul(ring_px, sizeof(uint16_t) + sizeof(uint8_t), &ring_px) ||
-        !size_mul(maker->threads, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
+        !size_mul(maker->workers, FLECK_RING_LANES * (tile_px / 2 + 1), &lane_sums))
         goto no_memory;
-    choose_bands(maker, USUAL_ROWS_BYTES);
+    choose_bands(maker);
     maker->lanes = fleck_alloc_array(lane_sums, sizeof *maker->lanes);
-    maker->two_rows = fleck_alloc_array(2 * maker->threads * tile_px, sizeof *maker->two_rows);
     maker->window = fleck_hann_new(tile_px);
-    if (maker->lanes == NULL || maker->two_rows == NULL || maker->window == NULL)
+    if (maker->lanes == NULL || maker->window == NULL)
         goto no_memory;
     for (size_t f = 0; f < FIELDS; f++) {
         struct stream *const stream = &maker->streams[f];
@@ -634,7 +667,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     status =
         fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
     if (status == FLECK_OK)
-        status = fleck_fourier_new(tile_px, maker->window, maker->threads, &maker->fourier, err);
+        status = fleck_fourier_new(tile_px, maker->window, maker->workers, &maker->fourier, err);
     if (status == FLECK_OK) {
         *out = maker;
         maker = NULL;

@@ -76,6 +76,12 @@ const fleck_patch_box *fleck_patch_get_box(const fleck_patch *patch);
  */
 fleck_status fleck_patch_take_tone_early(fleck_patch *patch, unsigned threads, fleck_error *err);
 
+/* Of such a patch: share the tiles of its spectrum among so many threads from now on, 1 to those above. */
+void fleck_patch_share_tiles(fleck_patch *patch, unsigned threads);
+
+/* Rows after which it transforms tiles; 0 of other patches. */
+size_t fleck_patch_tone_rows_at_once(const fleck_patch *patch);
+
 /*
  * First pass: the patch's pixels of its next row, from top to bottom. Errors: FLECK_NO_RESOURCE, of the
  * spectrum alone.

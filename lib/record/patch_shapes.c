@@ -64,6 +64,7 @@ static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlin
         .scanner_edge_width_mm = NAN,
         .read = fleck_patch_read_row,
         .context = patch,
+        .threads = patch->threads,
     };
     fleck_status status =
         fleck_outlines(blobs, n, shaping->phase, &patch->geometry, outlines, err);

@@ -22,6 +22,17 @@ fleck_status fleck_patch_take_tone_early(fleck_patch *patch, unsigned threads, f
     return status;
 }
 
+void fleck_patch_share_tiles(fleck_patch *patch, unsigned threads)
+{
+    if (patch->has_early_tone)
+        fleck_spectrum_maker_set_threads(patch->spectrum_maker, threads);
+}
+
+size_t fleck_patch_tone_rows_at_once(const fleck_patch *patch)
+{
+    return patch->has_early_tone ? fleck_spectrum_maker_rows_at_once(patch->spectrum_maker) : 0;
+}
+
 fleck_status fleck_patch_survey_row(fleck_patch *patch, const void *pixels, fleck_error *err)
 {
     const size_t width_px = patch->area.box.width_px;

@@ -260,6 +260,30 @@ static void find_rows_needed(const fleck_sheet *sheet, size_t *first_row, size_t
     }
 }
 
+/* A batch of rows is at most so large, and such a part of the memory there is, for the sake of a spectrum. */
+enum { MOST_BATCH_BYTES = 16 << 20, PART_OF_ROOM = 8 };
+
+/* A patch alone in its scan, whose tiles are transformed as its rows come; NULL when it is another case. */
+static fleck_patch *patch_with_tone(const fleck_sheet *sheet)
+{
+    if (sheet->patch_count != 1 || !is_live(&sheet->patches[0]) ||
+        fleck_patch_tone_rows_at_once(sheet->patches[0].patch) == 0)
+        return NULL;
+    return sheet->patches[0].patch;
+}
+
+/* So that the decoder has as many rows before it as the tiles that are transformed meanwhile. */
+static size_t choose_batch_rows(const fleck_sheet *sheet, size_t row_bytes)
+{
+    const size_t usual = fleck_patch_batch_rows(sheet->info.width_px, sheet->info.height_px);
+    const fleck_patch *const patch = patch_with_tone(sheet);
+    const size_t wanted = patch != NULL ? fleck_patch_tone_rows_at_once(patch) : 0;
+    const size_t room = fleck_memory_room() / PART_OF_ROOM;
+    const size_t bytes = room < MOST_BATCH_BYTES ? room : MOST_BATCH_BYTES;
+
+    return wanted > usual && wanted <= bytes / row_bytes ? wanted : usual;
+}
+
 /* Hand the rows of an open scan to all live patches; a damaged scan fails them all. */
 static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, row_taker take)
 {
@@ -272,8 +296,7 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, ro
     if (past_row == 0)
         return;
     status = fleck_row_feed_new(&sheet->source, scan, first_row, past_row,
-                                fleck_patch_batch_rows(sheet->info.width_px, sheet->info.height_px), threads,
-                                &pass.feed, &err);
+                                choose_batch_rows(sheet, pass.row_bytes), threads, &pass.feed, &err);
     if (status == FLECK_OK)
         fleck_parallel_for(threads, fleck_row_feed_pieces(pass.feed), pass_piece, &pass);
     while (status == FLECK_OK) {
@@ -282,6 +305,9 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, ro
             break;
         if (status == FLECK_OK)
             status = check_stop(sheet, &err);
+        if (status == FLECK_OK && patch_with_tone(sheet) != NULL)
+            fleck_patch_share_tiles(sheet->patches[0].patch,
+                                    threads - (pass.batch.first_row + pass.batch.count < past_row));
         if (status == FLECK_OK)
             fleck_parallel_for(threads, fleck_row_feed_pieces(pass.feed) + sheet->patch_count, pass_piece,
                                &pass);

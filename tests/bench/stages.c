@@ -327,6 +327,7 @@ static void take_rows(struct arrival *arrival, fleck_level_counter *counter,
                 pthread_cond_wait(&arrival->more, &arrival->lock);
             arrived = arrival->rows;
             pthread_mutex_unlock(&arrival->lock);
+            fleck_spectrum_maker_set_threads(maker, bench->threads - (arrived < bench->height));
         }
         tone_row(bench, y, bench->q);
         fleck_level_counter_add(counter, pixels_of(bench, y), bench->q, 0, bench->width);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "fleck/texture.h"
+#include "measure/rim_rows.h"
 #include "measure/speckle.h"
 #include "support/check.h"
 
@@ -219,6 +220,39 @@ static void test_a_known_ink_tone_makes_areas_exact(void **state)
         assert_int_equal(fleck_dot_tones(&input, speckle.tones, &speckle.patch, NULL), FLECK_OK);
         assert_int_equal(speckle.patch.ink_from, FLECK_INK_TONE_GIVEN);
         check_ratio("ink tone given", means_of(&speckle).tone_area_mm2, pi / 4 * 0.01, 0.0005);
+        speckle_free(&speckle);
+    }
+}
+
+/* Of soft edges, which take more than one round; at 0.6 dots merge, and one spans all bands. */
+static void test_threads_change_no_tone(void **state)
+{
+    static const double coverages[] = { 0.2, 0.6 };
+
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        fleck_phantom_options options = fleck_phantom_options_default();
+        struct speckle speckle;
+        fleck_dot_tone_input input;
+        fleck_dot_tone *again;
+        fleck_patch_tone patch;
+
+        options.coverage = coverages[i];
+        options.softness_mm = 0.05;
+        speckle = speckle_from_phantom(&options);
+        assert_true(fleck_rim_bands(&speckle.geometry, 3) == 3);
+        speckle_measure(&speckle);
+        assert_true(speckle.blobs.count > 50);
+        again = calloc(speckle.blobs.count, sizeof *again);
+        assert_non_null(again);
+        input = speckle_input(&speckle);
+        input.threads = 3;
+        assert_int_equal(fleck_dot_tones(&input, again, &patch, NULL), FLECK_OK);
+        assert_memory_equal(again, speckle.tones, speckle.blobs.count * sizeof *again);
+        check_near("ink", patch.ink_reflectance, speckle.patch.ink_reflectance, 0);
+        check_near("bare", patch.bare_reflectance, speckle.patch.bare_reflectance, 0);
+        check_near("rim", patch.rim_mm, speckle.patch.rim_mm, 0);
+        free(again);
         speckle_free(&speckle);
     }
 }
@@ -558,6 +592,7 @@ int main(void)
         cmocka_unit_test(test_discs_of_a_tenth_of_a_millimetre_keep_their_area),
         cmocka_unit_test(test_a_known_ink_tone_makes_areas_exact),
         cmocka_unit_test(test_discs_too_small_to_tell_their_tone_are_told_of),
+        cmocka_unit_test(test_threads_change_no_tone),
         cmocka_unit_test(test_pale_ink_on_dark_paper_is_the_mirror_image),
         cmocka_unit_test(test_flecks_are_measured_as_dots_are),
         cmocka_unit_test(test_dots_softer_than_they_are_wide_are_seen_through),

@@ -75,10 +75,56 @@ static void check_pixel(const struct scene *scene, size_t x, size_t y, int32_t o
                    nearest * nearest * scene->per_mm2, 2.002);
 }
 
-static void check_row(void *context, const fleck_rim_row *row)
+/* Owners and squares of all pixels; asserts must not be in other threads. */
+struct kept {
+    size_t width;
+    int32_t *owner;
+    int16_t *square;
+};
+
+static void keep_row(void *context, size_t band, const fleck_rim_row *row)
+{
+    struct kept *const kept = context;
+
+    (void)band;
+    memcpy(kept->owner + row->y_px * kept->width, row->owner, kept->width * sizeof *kept->owner);
+    memcpy(kept->square + row->y_px * kept->width, row->square, kept->width * sizeof *kept->square);
+}
+
+static struct kept keep_rows(const fleck_dot_tone_input *input, double reach_mm, size_t bands)
+{
+    const size_t pixels = input->geometry->width_px * input->geometry->height_px;
+    struct kept kept = { input->geometry->width_px, calloc(pixels, sizeof *kept.owner),
+                         calloc(pixels, sizeof *kept.square) };
+
+    assert_true(kept.owner != NULL && kept.square != NULL);
+    assert_int_equal(fleck_rim_rows(input, reach_mm, bands, keep_row, &kept, NULL), FLECK_OK);
+    return kept;
+}
+
+static void check_bands(const fleck_dot_tone_input *input, double reach_mm)
+{
+    static const size_t bands[] = { 2, 3, FLECK_RIM_MOST_BANDS };
+    const size_t pixels = input->geometry->width_px * input->geometry->height_px;
+    const struct kept one = keep_rows(input, reach_mm, 1);
+
+    for (size_t i = 0; i < sizeof bands / sizeof *bands; i++) {
+        const struct kept some = keep_rows(input, reach_mm, bands[i]);
+
+        assert_memory_equal(some.owner, one.owner, pixels * sizeof *one.owner);
+        assert_memory_equal(some.square, one.square, pixels * sizeof *one.square);
+        free(some.owner);
+        free(some.square);
+    }
+    free(one.owner);
+    free(one.square);
+}
+
+static void check_row(void *context, size_t band, const fleck_rim_row *row)
 {
     struct scene *const scene = context;
 
+    assert_int_equal(band, 0);
     assert_int_equal(row->y_px, scene->next_row++);
     if (row->y_px < scene->first_checked || row->y_px > scene->last_checked)
         return;
@@ -115,8 +161,9 @@ static void check_scene(struct scene *scene, const fleck_mask *area)
     input.n = scene->blobs.count;
     scene->per_mm2 = fleck_rim_per_mm2(&scene->geometry, scene->reach_mm);
     scene->next_row = 0;
-    assert_int_equal(fleck_rim_rows(&input, scene->reach_mm, check_row, scene, NULL), FLECK_OK);
+    assert_int_equal(fleck_rim_rows(&input, scene->reach_mm, 1, check_row, scene, NULL), FLECK_OK);
     assert_int_equal(scene->next_row, scene->mask.height_px);
+    check_bands(&input, scene->reach_mm);
     free(scene->blob_of);
     blobs_free(&scene->blobs);
 }
