@@ -39,9 +39,10 @@ static const double TONE_OFFSET = 32768;
 
 /* One field, as far as its rows have come. */
 struct stream {
-    size_t rows;  /* handed over so far */
-    size_t bands; /* transformed so far */
-    size_t tiles; /* in them */
+    size_t rows;   /* handed over so far */
+    size_t bands;  /* transformed so far */
+    size_t wanted; /* of them, for the next time: few at first, so that nobody waits for them */
+    size_t tiles;  /* in them */
     /* Row y at (y % ring_rows) * width_px; both NULL before the first row and behind the last */
     uint16_t *q;  /* of the tone */
     uint8_t *ink; /* 0 or 1 */
@@ -416,8 +417,11 @@ static size_t bands_waiting(const fleck_spectrum_maker *maker, const struct stre
 static void end_row(fleck_spectrum_maker *maker, struct stream *stream)
 {
     stream->rows++;
-    if (bands_waiting(maker, stream) == maker->bands_at_once)
-        transform_bands(maker, stream, maker->bands_at_once);
+    if (bands_waiting(maker, stream) == stream->wanted) {
+        transform_bands(maker, stream, stream->wanted);
+        stream->wanted =
+            2 * stream->wanted < maker->bands_at_once ? 2 * stream->wanted : maker->bands_at_once;
+    }
     if (stream->rows == maker->geometry.height_px) {
         transform_bands(maker, stream, bands_waiting(maker, stream));
         free_ring(stream);
@@ -660,6 +664,7 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     for (size_t f = 0; f < FIELDS; f++) {
         struct stream *const stream = &maker->streams[f];
 
+        stream->wanted = 1;
         stream->sums = fleck_alloc_zeroed(tile_px / 2 + 1, sizeof *stream->sums);
         if (stream->sums == NULL)
             goto no_memory;

@@ -7,6 +7,12 @@
 /* Readers beyond this find no more to do than the patches' own threads. */
 enum { MOST_READERS = 8 };
 
+/*
+ * Nobody has rows to take while the first batch is decoded: of one reader it is so small, and each further
+ * one twice as large, until they are what was asked for.
+ */
+enum { FIRST_ROWS = 32 };
+
 /* A batch may grow to so many times what is asked for, to hold a block for each reader. */
 enum { MOST_BATCHES = 4 };
 
@@ -20,6 +26,7 @@ struct fleck_row_feed {
     struct reader readers[MOST_READERS];
     size_t reader_count;
     size_t piece_rows, row_bytes;
+    size_t growing_rows; /* of the next piece, up to piece_rows */
     size_t next_row, past_row; /* not yet handed out */
     unsigned char *decoded, *taken;
 };
@@ -59,15 +66,17 @@ static void open_readers(fleck_row_feed *feed, fleck_sheet_source *source, unsig
 /* What each reader is to decode next. */
 static void share_out(fleck_row_feed *feed)
 {
+    const size_t rows = feed->growing_rows < feed->piece_rows ? feed->growing_rows : feed->piece_rows;
     size_t row = feed->next_row;
 
     for (size_t i = 0; i < feed->reader_count; i++) {
         struct reader *const reader = &feed->readers[i];
 
         reader->first_row = row;
-        row = feed->past_row - row > feed->piece_rows ? row + feed->piece_rows : feed->past_row;
+        row = feed->past_row - row > rows ? row + rows : feed->past_row;
         reader->past_row = row;
     }
+    feed->growing_rows = 2 * rows;
 }
 
 fleck_status fleck_row_feed_new(fleck_sheet_source *source, fleck_scan *scan, size_t first_row, size_t past_row,
@@ -94,6 +103,7 @@ fleck_status fleck_row_feed_new(fleck_sheet_source *source, fleck_scan *scan, si
         open_readers(feed, source, readers);
     else
         feed->piece_rows = batch_rows;
+    feed->growing_rows = feed->reader_count > 1 ? feed->piece_rows : FIRST_ROWS;
     if (size_mul(feed->reader_count * feed->piece_rows, feed->row_bytes, &bytes)) {
         feed->decoded = fleck_alloc_array(bytes, 1);
         feed->taken = fleck_alloc_array(bytes, 1);
