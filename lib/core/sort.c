@@ -9,7 +9,7 @@
 #include "core/spill.h"
 
 /* Stretches of so many bytes are left to qsort(), which sorts them without memory of the heap. */
-enum { FIRST_BYTES = 1000, BLOCK_LEVELS = 8, LET_GO_BYTES = 1 << 18 };
+enum { FIRST_BYTES = 1000, BLOCK_LEVELS = 8, LET_GO_BYTES = 1 << 15 };
 
 static_assert(BLOCK_LEVELS % 2 == 0, "a block ends where it began");
 
@@ -17,6 +17,19 @@ struct sorting {
     size_t count, size;
     int (*compare)(const void *, const void *);
 };
+
+static size_t least(size_t a, size_t b)
+{
+    return a < b ? a : b;
+}
+
+static void copy(char *into, const char *from, size_t bytes)
+{
+    for (size_t done = 0; done < bytes; done += LET_GO_BYTES) {
+        memcpy(into + done, from + done, least(LET_GO_BYTES, bytes - done));
+        fleck_spill_let_go();
+    }
+}
 
 /* Merge the stretches [first, middle) and [middle, end) of `from` into the same place of `into`. */
 static void merge(const struct sorting *sorting, const char *from, char *into, size_t first,
@@ -39,14 +52,9 @@ static void merge(const struct sorting *sorting, const char *from, char *into, s
             let_go_at = next + LET_GO_BYTES;
         }
     }
-    memcpy(next, left, (size_t)(left_end - left));
+    copy(next, left, (size_t)(left_end - left));
     next += left_end - left;
-    memcpy(next, right, (size_t)(right_end - right));
-}
-
-static size_t least(size_t a, size_t b)
-{
-    return a < b ? a : b;
+    copy(next, right, (size_t)(right_end - right));
 }
 
 /* Merge stretches of `length` in pairs, from the first item to the end. */
@@ -89,7 +97,7 @@ bool fleck_sort(void *items, size_t count, size_t size, int (*compare)(const voi
         from = sorted;
     }
     if (from != items)
-        memcpy(items, from, count * size);
+        copy(items, from, count * size);
     fleck_free(room);
     return true;
 }

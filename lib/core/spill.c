@@ -44,6 +44,7 @@ static size_t block_count;
 static unsigned calls;   /* begun and not ended */
 static unsigned periods; /* in which there were such calls */
 static atomic_size_t most_bytes = SIZE_MAX, held_bytes;
+static atomic_llong looked_ns; /* when pages were looked at last */
 static size_t pages_before; /* of files, in memory without the blocks': the program's own */
 static bool watched;
 static pthread_t watcher;
@@ -53,6 +54,9 @@ static pthread_t watcher;
  * nanosecond where the system holds them already, within what a look costs and what a calm time lets grow.
  */
 enum { BYTES_PER_NS = 8, LEAST_WAIT_NS = 200000, MOST_WAIT_NS = 4000000 };
+
+/* A thread that looks by itself waits so long after anybody's look, which takes some thousand ns. */
+enum { MOMENT_NS = 1000000 };
 
 /* Least size of a page: mappings begin with one. */
 enum { LEAST_PAGE_BYTES = 4096 };
@@ -185,9 +189,24 @@ void fleck_spill_end(void)
         pthread_join(watcher, NULL);
 }
 
+static long long now_ns(void)
+{
+    struct timespec now;
+
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return now.tv_sec * 1000000000LL + now.tv_nsec;
+}
+
 void fleck_spill_let_go(void)
 {
+    long long now, before;
+
     if (atomic_load_explicit(&held_bytes, memory_order_relaxed) == 0)
+        return;
+    now = now_ns();
+    before = atomic_load_explicit(&looked_ns, memory_order_relaxed);
+    if (now - before < MOMENT_NS ||
+        !atomic_compare_exchange_strong(&looked_ns, &before, now)) /* another thread looks */
         return;
     pthread_mutex_lock(&lock);
     settle();

@@ -40,8 +40,9 @@ void *fleck_spill_resize(void *block, size_t bytes);
 void fleck_spill_release(void *block);
 
 /*
- * Let pages go at once when too many are in memory: for loops that touch much of a block in the time
- * between two looks, from time to time. Quick when no block stands in a file.
+ * Let pages go when too many are in memory, without waiting for the next look: for loops that touch much
+ * of a block in the time between two, at each item. Quick when no block stands in a file, and when it
+ * was looked a moment ago.
  */
 void fleck_spill_let_go(void);
 

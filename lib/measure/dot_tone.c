@@ -16,6 +16,7 @@
 #include <string.h>
 
 #include "core/memory.h"
+#include "core/spill.h"
 #include "fleck/random_set.h"
 #include "fleck/texture.h"
 #include "fleck/tone.h"
@@ -405,8 +406,10 @@ static void start_round(struct gathering *gathering, const fleck_edge_survey *su
     gathering->first_q = fmin(survey->ink_q, survey->bare_q) - beyond * contrast_q;
     gathering->bins_per_q = BINS / ((1 + 2 * beyond) * contrast_q);
     gathering->disc = (fleck_disc){ NAN, NAN };
-    for (size_t i = 0; i < gathering->input->n; i++)
+    for (size_t i = 0; i < gathering->input->n; i++) {
+        fleck_spill_let_go();
         gathering->dots[i] = (struct sums){ 0 };
+    }
     for (size_t band = 0; band < gathering->bands; band++) {
         struct part *const part = &gathering->parts[band];
 
@@ -553,8 +556,10 @@ fleck_status fleck_dot_tones(const fleck_dot_tone_input *input, fleck_dot_tone *
     patch->rim_mm = gathering.reach.rim_mm;
     patch->rim_is_cut = gathering.reach.is_cut;
     patch->ink_is_beyond = gathering.ink_is_beyond;
-    for (size_t i = 0; i < input->n; i++)
+    for (size_t i = 0; i < input->n; i++) {
+        fleck_spill_let_go();
         tones[i] = tone_of(&gathering, i);
+    }
 done:
     free_parts(&gathering);
     return status;

@@ -14,6 +14,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "core/spill.h"
 #include "segment/mask_words.h"
 
 /* A component that has a weight: its box with one more pixel on all sides. */
@@ -91,9 +92,11 @@ fleck_status fleck_edge_weights(const fleck_geometry *geometry, const fleck_mask
     size_t whole, rows = 1;
     fleck_status status = FLECK_OK;
 
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         weight_per_px2[i] =
             shape == NULL ? fleck_edge_weight_per_px2(geometry, &components[i]) : 0.0;
+    }
     if (shape == NULL || n == 0)
         return FLECK_OK;
     list = fleck_alloc_array(n, sizeof *list);

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Each dot is cut into compact pieces of a few runs, so that a box around them says where its ink is
- * even when the dot spans the patch. The pieces of all dots, in the order of a Z curve (Morton 1966),
- * are the leaves of a tree of boxes; a search from a piece enters only boxes that may hold something
- * nearer than what its dot has found, and none that holds nothing but its own dot.
+ * Each dot is cut into compact pieces of a few runs, so that a box around them says where its ink
+ * is even when the dot spans the patch. The pieces of all dots, in the order of a Z curve (Morton
+ * 1966), are the leaves of a tree of boxes; a search from a piece enters only boxes that may hold
+ * something nearer than what its dot has found, and none that holds nothing but its own dot.
  */
 #include "fleck/shape.h"
 
@@ -12,6 +12,7 @@
 #include "core/memory.h"
 #include "core/parallel.h"
 #include "core/sort.h"
+#include "core/spill.h"
 
 /* Common practice; from 8 to 32 the time hardly changes */
 enum { MOST_RUNS = 16 };
@@ -45,8 +46,8 @@ struct index {
     fleck_blob_run *runs; /* of all blobs, piece by piece */
     struct piece *pieces;
     size_t piece_count, piece_capacity;
-    size_t *by_blob;      /* pieces, blob after blob */
-    size_t *blob_pieces;  /* first of a blob in by_blob; n + 1 of them */
+    size_t *by_blob;     /* pieces, blob after blob */
+    size_t *blob_pieces; /* first of a blob in by_blob; n + 1 of them */
     struct node *nodes;
     unsigned levels;
     double px, py;
@@ -101,8 +102,8 @@ static uint64_t spread(uint64_t value)
 /* Runs whose middle lies in the upper or left half of the box come first. Returns their number. */
 static size_t partition(fleck_blob_run *runs, size_t count, const struct box *box, bool by_row)
 {
-    const uint64_t doubled_middle = by_row ? (uint64_t)box->top + box->bottom
-                                           : (uint64_t)box->left + box->right;
+    const uint64_t doubled_middle =
+        by_row ? (uint64_t)box->top + box->bottom : (uint64_t)box->left + box->right;
     size_t low = 0;
 
     for (size_t i = 0; i < count; i++) {
@@ -164,6 +165,7 @@ static void grow(struct index *index, size_t node, unsigned level, size_t first,
     const size_t middle = first + (end - first) / 2;
 
     if (level == index->levels) {
+        fleck_spill_let_go();
         here->box = index->pieces[first].box;
         here->blob = index->pieces[first].blob;
         for (size_t i = first + 1; i < end; i++) {
@@ -184,8 +186,9 @@ static void grow(struct index *index, size_t node, unsigned level, size_t first,
 /* Steps between two stretches of pixels, 0 when they lie over each other. */
 static double steps_between(uint32_t a_first, uint32_t a_last, uint32_t b_first, uint32_t b_last)
 {
-    return b_first > a_last ? (double)(b_first - a_last)
-                            : a_first > b_last ? (double)(a_first - b_last) : 0;
+    return b_first > a_last   ? (double)(b_first - a_last)
+           : a_first > b_last ? (double)(a_first - b_last)
+                              : 0;
 }
 
 static double boxes_mm2(const struct index *index, const struct box *a, const struct box *b)
@@ -246,8 +249,8 @@ static void look_in(const struct index *index, const struct piece *from, size_t 
         return;
     }
     for (int i = 0; i < 2; i++)
-        mm2[i] = halves[i].blob == from->blob ? INFINITY
-                                              : boxes_mm2(index, &from->box, &halves[i].box);
+        mm2[i] =
+            halves[i].blob == from->blob ? INFINITY : boxes_mm2(index, &from->box, &halves[i].box);
     if (mm2[0] <= mm2[1] && mm2[0] <= nearest->as_short_mm2 && mm2[0] < INFINITY)
         look_in(index, from, 2 * node + 1, level + 1, first, middle, nearest);
     if (mm2[1] <= nearest->as_short_mm2 && mm2[1] < INFINITY)
@@ -284,6 +287,7 @@ static void search_blobs(void *context, unsigned worker, size_t i)
         const size_t count = index->blob_pieces[blob + 1] - index->blob_pieces[blob];
         struct nearest nearest = { INFINITY, INFINITY, NAN };
 
+        fleck_spill_let_go();
         for (size_t j = 0; j < count; j++)
             look_beside(index, pieces[j], &nearest);
         for (size_t j = 0; j < count; j++)
@@ -299,12 +303,16 @@ static bool sort_by_blob(struct index *index, size_t n)
     index->blob_pieces = fleck_alloc_zeroed(n + 2, sizeof *index->blob_pieces);
     if (index->by_blob == NULL || index->blob_pieces == NULL)
         return false;
-    for (size_t i = 0; i < index->piece_count; i++)
+    for (size_t i = 0; i < index->piece_count; i++) {
+        fleck_spill_let_go();
         index->blob_pieces[index->pieces[i].blob + 2]++;
+    }
     for (size_t blob = 2; blob < n + 2; blob++)
         index->blob_pieces[blob] += index->blob_pieces[blob - 1];
-    for (size_t i = 0; i < index->piece_count; i++)
+    for (size_t i = 0; i < index->piece_count; i++) {
+        fleck_spill_let_go();
         index->by_blob[index->blob_pieces[index->pieces[i].blob + 1]++] = i;
+    }
     return true;
 }
 
@@ -312,12 +320,15 @@ static bool build(struct index *index, const fleck_blob *blobs, size_t n)
 {
     size_t run_count = 0, first = 0;
 
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         run_count += blobs[i].run_count;
+    }
     index->runs = fleck_alloc_array(run_count, sizeof *index->runs);
     if (index->runs == NULL)
         return false;
     for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         for (size_t j = 0; j < blobs[i].run_count; j++)
             index->runs[first + j] = blobs[i].runs[j];
         if (blobs[i].run_count > 0 && !add_pieces(index, (uint32_t)i, first, blobs[i].run_count))

@@ -16,6 +16,7 @@
 
 #include "fleck/random_set.h"
 #include "fleck/texture.h"
+#include "core/spill.h"
 #include "measure/hull.h"
 
 __extension__ typedef __int128 wide;
@@ -160,6 +161,7 @@ fleck_status fleck_outlines(const fleck_blob *blobs, size_t n, fleck_phase phase
     fleck_status status = FLECK_OK;
 
     for (size_t i = 0; i < n && status == FLECK_OK; i++) {
+        fleck_spill_let_go();
         out[i] = undefined;
         if (blobs[i].run_count == 0)
             continue;

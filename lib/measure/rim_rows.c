@@ -15,6 +15,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/spill.h"
 #include "core/wide.h"
 #include "segment/mask_words.h"
 
@@ -87,6 +88,7 @@ static bool sort_runs(const fleck_dot_tone_input *input, struct sorted_runs *sor
     if (sorted->row_runs == NULL)
         return false;
     for (size_t i = 0; i < input->n; i++) {
+        fleck_spill_let_go();
         for (size_t j = 0; j < input->blobs[i].run_count; j++)
             sorted->row_runs[input->blobs[i].runs[j].y_px + 2]++;
         count += input->blobs[i].run_count;
@@ -96,13 +98,15 @@ static bool sort_runs(const fleck_dot_tone_input *input, struct sorted_runs *sor
     sorted->runs = fleck_alloc_array(count, sizeof *sorted->runs);
     if (sorted->runs == NULL)
         return false;
-    for (size_t i = 0; i < input->n; i++)
+    for (size_t i = 0; i < input->n; i++) {
+        fleck_spill_let_go();
         for (size_t j = 0; j < input->blobs[i].run_count; j++) {
             const fleck_blob_run *const run = &input->blobs[i].runs[j];
 
             sorted->runs[sorted->row_runs[run->y_px + 1]++] =
                 (struct owned_run){ run->start_px, run->end_px, (int32_t)i };
         }
+    }
     return true;
 }
 
@@ -490,6 +494,7 @@ static fleck_status visit_band(void *context, fleck_error *err)
             const fleck_rim_row out = { row, strip.q + (row - first) * strip.width,
                                         strip.row_owner, strip.best };
 
+            fleck_spill_let_go();
             finish_row(&strip, row - first, reach_square);
             band->visit(band->context, band->number, &out);
         }

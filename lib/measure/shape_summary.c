@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "core/memory.h"
+#include "core/spill.h"
 #include "fleck/texture.h"
 
 /* A dot that has a tone area and a weight. */
@@ -80,6 +81,7 @@ fleck_status fleck_shapes_summarise(const fleck_blob *blobs, const fleck_dot_sha
         const fleck_component *const component = &blobs[i].component;
         const fleck_dot_shape *const shape = &shapes[i];
 
+        fleck_spill_let_go();
         mean_add(&circularity, shape->outline.circularity, weight_per_px2[i]);
         mean_add(&edge_width, shape->tone.edge_width_mm, 1);
         mean_add(&gap, shape->gap_mm, 1);

@@ -21,6 +21,7 @@
 
 #include "core/memory.h"
 #include "core/random.h"
+#include "core/spill.h"
 #include "segment/mask_words.h"
 
 enum {
@@ -129,6 +130,7 @@ static bool begin(struct bootstrap *b, const fleck_geometry *geometry, const fle
         const fleck_sized *const one = &b->list[i];
         const uint16_t tile = tile_of(&b->tiles, one->component, geometry, mask);
 
+        fleck_spill_let_go();
         b->tile[i] = tile;
         weight[tile] += one->weight_per_px2;
         area[tile] += one->weight_per_px2 * (double)one->area_px;
@@ -274,8 +276,10 @@ fleck_status fleck_size_intervals_find(const fleck_sized *list, size_t n,
     }
     if (filled < LEAST_FILLED_TILES)
         goto done;
-    for (size_t r = 0; r < resamples; r++)
+    for (size_t r = 0; r < resamples; r++) {
+        fleck_spill_let_go();
         resample(&b, &random, figures + r, resamples);
+    }
     for (size_t f = 0; f < FIGURES; f++)
         found[f] = interval_of(figures + f * resamples, resamples, level_of(b.tiles.count));
     out->tiles = b.tiles.count;

@@ -5,6 +5,7 @@
 
 #include "core/memory.h"
 #include "core/sort.h"
+#include "core/spill.h"
 
 static int by_area(const void *left, const void *right)
 {
@@ -39,6 +40,7 @@ fleck_status fleck_sized_list(const fleck_component *components, const double *w
         const double weight_per_px2 =
             weights_per_px2 != NULL ? weights_per_px2[i] : fleck_edge_weight_per_px2(geometry, one);
 
+        fleck_spill_let_go();
         if (weight_per_px2 > 0.0)
             list[whole++] = (fleck_sized){
                 .area_px = one->area_px,

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "core/memory.h"
+#include "core/spill.h"
 #include "measure/sized.h"
 
 static const double pi = 3.14159265358979323846;
@@ -36,8 +37,10 @@ static long double weighted_sum(const fleck_sized *list, size_t n,
 {
     long double sum = 0.0L;
 
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         sum += (long double)list[i].weight_per_px2 * (long double)value(&list[i]);
+    }
     return sum;
 }
 
@@ -136,8 +139,10 @@ fleck_status fleck_sizes_summarise(const fleck_component *components,
                           .sd_diameter_mm = NAN,
                           .lognormal_median_mm = NAN,
                           .lognormal_gsd = NAN };
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         at_edge += components[i].at_edge;
+    }
     out->at_edge = (double)at_edge;
     status = fleck_sized_list(components, weights_per_px2, n, geometry, &list, &whole, err);
     if (status != FLECK_OK || whole == 0)

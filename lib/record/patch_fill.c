@@ -5,6 +5,7 @@
 #include "core/memory.h"
 #include "core/parallel.h"
 #include "core/sort.h"
+#include "core/spill.h"
 #include "record/options.h"
 #include "record/patch_parts.h"
 
@@ -144,8 +145,10 @@ static fleck_status fill_phase(const fleck_patch *patch, fleck_gathered *phase,
     phase->weights_per_px2 = fleck_alloc_array(phase->count, sizeof *phase->weights_per_px2);
     if (phase->counted == NULL || phase->weights_per_px2 == NULL)
         return fleck_patch_no_memory(err);
-    for (size_t i = 0; i < phase->count; i++)
+    for (size_t i = 0; i < phase->count; i++) {
+        fleck_spill_let_go();
         phase->counted[i] = phase->items[i].component;
+    }
     status = fleck_edge_weights(&patch->geometry, patch->area.mask, phase->counted, phase->count,
                                 phase->weights_per_px2, err);
     if (status == FLECK_OK)
@@ -213,8 +216,10 @@ static fleck_status find_spacing(struct phase_task *task, fleck_error *err)
         fleck_free(centres);
         return fleck_patch_no_memory(err);
     }
-    for (size_t i = 0; i < phase->count; i++)
+    for (size_t i = 0; i < phase->count; i++) {
+        fleck_spill_let_go();
         centres[i] = fleck_component_centroid(&phase->counted[i], geometry);
+    }
     status = fleck_nearest_neighbours(centres, phase->count,
                                       (double)geometry->width_px * geometry->pixel_x_mm,
                                       (double)geometry->height_px * geometry->pixel_y_mm,
@@ -251,7 +256,8 @@ static fleck_status fill_table(const fleck_gathered *phase, const double *distan
     table->rows = fleck_alloc_array(n, sizeof *table->rows);
     if (table->rows == NULL)
         return fleck_patch_no_memory(err);
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
+        fleck_spill_let_go();
         table->rows[i] = (fleck_dot_row){
             .component = phase->counted[i],
             .weight_per_px2 = phase->weights_per_px2[i],
@@ -259,6 +265,7 @@ static fleck_status fill_table(const fleck_gathered *phase, const double *distan
             .shape = phase->shapes[i],
             .parts = parts != NULL ? parts[i] : 0,
         };
+    }
     table->count = n;
     return FLECK_OK;
 }

@@ -4,6 +4,7 @@
 
 #include "core/memory.h"
 #include "core/parallel.h"
+#include "core/spill.h"
 #include "record/patch_parts.h"
 
 /* One phase as a piece of work. */
@@ -35,6 +36,7 @@ static fleck_status make_blobs(fleck_gathered *gathered, fleck_error *err)
     for (size_t i = 0; i < gathered->count; i++) {
         const fleck_gathered_item *const item = &gathered->items[i];
 
+        fleck_spill_let_go();
         gathered->blobs[i] = (fleck_blob){
             .component = item->component,
             .runs = item->run_count > 0 ? gathered->runs + item->first_run : NULL,
@@ -71,8 +73,10 @@ static fleck_status measure_blobs(struct shaping *shaping, fleck_outline *outlin
 
     if (status == FLECK_OK)
         status = fleck_dot_tones(&input, tones, &gathered->tone, err);
-    for (size_t i = 0; status == FLECK_OK && i < n; i++)
+    for (size_t i = 0; status == FLECK_OK && i < n; i++) {
+        fleck_spill_let_go();
         gathered->shapes[i] = (fleck_dot_shape){ outlines[i], tones[i], shaping->gaps_mm[i] };
+    }
     return status;
 }
 
@@ -95,6 +99,7 @@ static void take_scanner_off(struct shaping *shaping)
     for (size_t i = 0; i < gathered->count; i++) {
         double *const width_mm = &gathered->shapes[i].tone.edge_width_mm;
 
+        fleck_spill_let_go();
         if (isnan(*width_mm))
             continue;
         sum_mm += (long double)*width_mm;
