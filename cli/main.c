@@ -2,6 +2,9 @@
 #include <assert.h>
 #include <stdio.h>
 #include <string.h>
+#if defined(__GLIBC__)
+#include <malloc.h>
+#endif
 
 #include "commands.h"
 #include "fleck/version.h"
@@ -50,11 +53,24 @@ static int call(int count, char **words)
     return EXIT_CALL;
 }
 
+/*
+ * Blocks that --memory counts go back to the system as soon as they are freed: by itself the C library keeps
+ * more and more of them, up to 64 MB.
+ */
+static void keep_no_freed_blocks(void)
+{
+#if defined(__GLIBC__)
+    (void)mallopt(M_MMAP_THRESHOLD, 1 << 18);
+#endif
+}
+
 /* What stdout could not take must not pass for done; commands that checked it have said so themselves. */
 int main(int count, char **words)
 {
-    const int code = call(count, words);
+    int code;
 
+    keep_no_freed_blocks();
+    code = call(count, words);
     if ((fflush(stdout) != 0 || ferror(stdout)) && code == EXIT_DONE) {
         fputs("fleck: stdout: cannot be written; make room and try again\n", stderr);
         return EXIT_MACHINE;
