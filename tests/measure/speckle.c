@@ -15,7 +15,6 @@ static fleck_status read_row(void *context, size_t y_px, uint16_t *q, fleck_erro
     (void)err;
     assert_true(y_px < speckle->geometry.height_px);
     memcpy(q, speckle->q + y_px * width, width * sizeof *q);
-    speckle->reads++;
     return FLECK_OK;
 }
 

@@ -15,7 +15,6 @@ struct speckle {
     fleck_outline *outlines;
     fleck_dot_tone *tones;
     fleck_patch_tone patch;
-    size_t reads; /* rows that were read */
 };
 
 /* Dots of at least 3 pixels, tones not yet measured. */
