@@ -44,7 +44,7 @@ static size_t block_count;
 static unsigned calls;   /* begun and not ended */
 static unsigned periods; /* in which there were such calls */
 static atomic_size_t most_bytes = SIZE_MAX, held_bytes;
-static atomic_llong looked_ns; /* when pages were looked at last */
+static atomic_llong looked_ns; /* when a thread other than the watcher looked at the pages last */
 static size_t pages_before; /* of files, in memory without the blocks': the program's own */
 static bool watched;
 static pthread_t watcher;
@@ -55,7 +55,7 @@ static pthread_t watcher;
  */
 enum { BYTES_PER_NS = 8, LEAST_WAIT_NS = 200000, MOST_WAIT_NS = 4000000 };
 
-/* A thread that looks by itself waits so long after anybody's look, which takes some thousand ns. */
+/* A thread that looks by itself does so this long after the last that did: a look takes some thousand ns. */
 enum { MOMENT_NS = 1000000 };
 
 /* Least size of a page: mappings begin with one. */
