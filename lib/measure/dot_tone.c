@@ -191,10 +191,11 @@ static void add_parts(struct gathering *gathering)
             all->ink_counts[level] += part->ink_counts[level];
         }
     }
-    for (size_t i = 0; gathering->shared_place != NULL && i < gathering->input->n; i++) {
-        for (size_t band = 0; gathering->shared_place[i] >= 0 && band < gathering->bands; band++)
-            add_sums(&gathering->dots[i],
-                     &gathering->parts[band].shared[gathering->shared_place[i]]);
+    for (size_t i = 0; gathering->bands > 1 && i < gathering->input->n; i++) {
+        const int32_t place = gathering->shared_place[i];
+
+        for (size_t band = 0; place >= 0 && band < gathering->bands; band++)
+            add_sums(&gathering->dots[i], &gathering->parts[band].shared[place]);
     }
 }
 
@@ -421,24 +422,17 @@ static void start_round(struct gathering *gathering, const fleck_edge_survey *su
 }
 
 /* Whether a dot may have ink, rim or ring in more than one band. */
-static bool is_shared(const struct gathering *gathering, const fleck_blob *blob, size_t reach_px)
+static bool is_shared(const struct gathering *gathering, const fleck_component *dot,
+                      size_t reach_px)
 {
-    const fleck_geometry *const geometry = gathering->input->geometry;
-    size_t top = SIZE_MAX, bottom = 0;
-    bool shared = false;
+    for (size_t band = 1; band < gathering->bands; band++) {
+        const size_t row =
+            fleck_rim_band_row(gathering->input->geometry, gathering->bands, band);
 
-    for (size_t i = 0; i < blob->run_count; i++) {
-        const size_t y = blob->runs[i].y_px;
-
-        top = y < top ? y : top;
-        bottom = y > bottom ? y : bottom;
+        if (dot->min_y_px < row + reach_px && dot->max_y_px + reach_px >= row)
+            return true;
     }
-    for (size_t band = 1; blob->run_count > 0 && band < gathering->bands; band++) {
-        const size_t row = fleck_rim_band_row(geometry, gathering->bands, band);
-
-        shared = shared || (top < row + reach_px && bottom + reach_px >= row);
-    }
-    return shared;
+    return false;
 }
 
 /* Sums of their own, in each band, for the dots that bands share. */
@@ -449,10 +443,12 @@ static fleck_status find_shared(struct gathering *gathering, fleck_error *err)
         (size_t)ceil(gathering->reach.all_mm / input->geometry->pixel_y_mm) + 1;
     size_t count = 0;
 
-    for (size_t i = 0; gathering->shared_place != NULL && i < input->n; i++)
+    if (gathering->bands == 1)
+        return FLECK_OK;
+    for (size_t i = 0; i < input->n; i++)
         gathering->shared_place[i] =
-            is_shared(gathering, &input->blobs[i], reach_px) ? (int32_t)count++ : -1;
-    for (size_t band = 0; count > 0 && band < gathering->bands; band++) {
+            is_shared(gathering, &input->blobs[i].component, reach_px) ? (int32_t)count++ : -1;
+    for (size_t band = 0; band < gathering->bands; band++) {
         struct part *const part = &gathering->parts[band];
 
         fleck_free(part->shared);

@@ -93,8 +93,8 @@ part_rows(const double *z, const double *mirror, double weight, double weight_be
 }
 
 /*
- * A whole block of columns from the pairs of rows of a half tile: column i into gathered + 2 side
- * i.
+ * A whole block of columns from the pairs of rows of a half tile: column i into
+ * gathered + 2 side i.
  *
  * there, mirror    the first column in the first pair of rows, and its mirror image, whose columns
  *                  run the other way

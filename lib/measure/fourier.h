@@ -18,7 +18,7 @@ enum {
 /* Buffers of one worker; they belong to the fleck_fourier. */
 typedef struct fleck_fourier_work {
     double *two_rows;  /* side_px pairs (value of a row, of that below), times the window along the
-                          row;  to be filled before fleck_fourier_two_rows */
+                          row; to be filled before fleck_fourier_two_rows */
     double *halves[2]; /* transforms of the pairs of rows of two half tiles */
     double *gathered;  /* columns of them that are transformed next */
     double *column;    /* transform of one column */

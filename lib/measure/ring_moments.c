@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The mean of (cos 2t, sin 2t) over the power is 0 for a texture without direction, and for
- * lattices with three, four or six axes. Without direction its scatter from tile to tile is the
- * same along both axes, which leaves one variance to be found: twice the square of the mean over it
- * is F with 2 and 2 (n - 1) degrees of freedom, whose tail has a closed form. Source: the one-way F
- * test; Mardia & Jupp (2000), Directional Statistics, for the doubled angle.
+ * The mean of (cos 2t, sin 2t) over the power is 0 for a texture without direction, and for lattices
+ * with three, four or six axes. Without direction its scatter from tile to tile is the same along
+ * both axes, which leaves one variance to be found: twice the square of the mean over it is F with 2
+ * and 2 (n - 1) degrees of freedom, whose tail has a closed form. Source: the one-way F test;
+ * Mardia & Jupp (2000), Directional Statistics, for the doubled angle.
  */
 #include "measure/ring_moments.h"
 
@@ -18,23 +18,36 @@ static const double PI = 3.14159265358979323846;
  * which differ between its axes. */
 enum { FIRST_RING = 3, PART_OF_RINGS = 2 };
 
-/* Half-overlapping Hann tiles are worth so many independent ones: 1 / (1 + 2 / 36)^2 (Welch 1967).
- */
+/* Half-overlapping Hann tiles are worth so many independent ones: 1 / (1 + 2 / 36)^2 (Welch 1967). */
 static const double TILE_WORTH = 0.897;
 
 static const double CHANCE = 0.01; /* common practice, no source */
 
-/* Sums of their own for every LANES-th point, so that vectors of any width add in the same order.
- */
+/* Sums of their own for every LANES-th point, so that vectors of any width add in the same order. */
 enum { LANES = 8 };
 
 struct lanes {
     double cosine[LANES], sine[LANES], total[LANES];
 };
 
+/* The point at ky of the column at x, into lane i; that of -ky stands at mirror[-ky]. */
+static inline __attribute__((always_inline)) void add_point(const double *power,
+                                                            const double *mirror, size_t ky,
+                                                            double x, double stretch_y,
+                                                            struct lanes *lanes, size_t i)
+{
+    const double y = stretch_y * (double)(int)ky; /* int: quicker, and enough for a side */
+    const double up_power = power[ky], down_power = *(mirror - ky);
+    const double scale = 1 / (x * x + y * y);
+
+    lanes->cosine[i] += scale * (up_power + down_power) * (x * x - y * y);
+    lanes->sine[i] += scale * (up_power - down_power) * (2 * x * y);
+    lanes->total[i] += up_power + down_power;
+}
+
 /*
- * Points ky = first to end - 1 of the column at x, that of -ky standing at mirror[-ky]; an end
- * beyond the last whole group of LANES is left to the caller.
+ * The points from ky = first to end - 1; an end beyond the last whole group of LANES is left to the
+ * caller.
  */
 FLECK_WIDE_BODY add_groups_body(const double *restrict power, const double *restrict mirror,
                                 size_t first, size_t end, double x, double stretch_y,
@@ -43,16 +56,8 @@ FLECK_WIDE_BODY add_groups_body(const double *restrict power, const double *rest
     struct lanes sums = *lanes;
 
     for (size_t from = first; from + LANES <= end; from += LANES) {
-        for (size_t i = 0; i < LANES; i++) {
-            const size_t ky = from + i;
-            const double y = stretch_y * (double)(int)ky; /* int: quicker, and enough for a side */
-            const double up_power = power[ky], down_power = *(mirror - ky);
-            const double scale = 1 / (x * x + y * y);
-
-            sums.cosine[i] += scale * (up_power + down_power) * (x * x - y * y);
-            sums.sine[i] += scale * (up_power - down_power) * (2 * x * y);
-            sums.total[i] += up_power + down_power;
-        }
+        for (size_t i = 0; i < LANES; i++)
+            add_point(power, mirror, from + i, x, stretch_y, &sums, i);
     }
     *lanes = sums;
 }
@@ -99,15 +104,8 @@ void fleck_ring_moments_add_column(const fleck_rings *rings, size_t kx, const do
         ky = 1;
     }
     add_groups_at(fleck_widest())(power, power + side, ky, end, x, rings->stretch_y, &lanes);
-    for (ky += end > ky ? (end - ky) / LANES * LANES : 0; ky < end; ky++) {
-        const double y = rings->stretch_y * (double)ky;
-        const double up_power = power[ky], down_power = power[side - ky];
-        const double scale = 1 / (x * x + y * y);
-
-        lanes.cosine[0] += scale * (up_power + down_power) * (x * x - y * y);
-        lanes.sine[0] += scale * (up_power - down_power) * (2 * x * y);
-        lanes.total[0] += up_power + down_power;
-    }
+    for (ky += end > ky ? (end - ky) / LANES * LANES : 0; ky < end; ky++)
+        add_point(power, power + side, ky, x, rings->stretch_y, &lanes, 0);
     for (size_t i = 0; i < LANES; i++) {
         moments->cosine += weight * lanes.cosine[i];
         moments->sine += weight * lanes.sine[i];

@@ -74,7 +74,7 @@ struct fleck_spectrum_maker {
     enum field field;   /* whose tiles are being transformed */
     size_t first_row;   /* of the first of their bands */
     size_t count;       /* of these bands */
-    struct tile *tiles; /* of bands_at_once bands; NULL before the first row */
+    struct tile *tiles; /* of bands_at_once bands */
     double *slots;      /* their sums */
     double *lanes;      /* for each thread: sums by ring of FLECK_RING_LANES columns */
     double *window;     /* tile_px values */
@@ -298,9 +298,21 @@ static void find_tiles(fleck_spectrum_maker *maker)
     }
 }
 
-/* All bands that have come since the last time. */
-static void transform_bands(fleck_spectrum_maker *maker, struct stream *stream, size_t count)
+/* Bands whose rows have come and whose tiles are not transformed yet. */
+static size_t bands_waiting(const fleck_spectrum_maker *maker, const struct stream *stream)
 {
+    const size_t first_band = maker->tile_px + maker->grid.first_y_px;
+
+    if (stream->rows < first_band)
+        return 0;
+    return (stream->rows - first_band) / (maker->tile_px / 2) + 1 - stream->bands;
+}
+
+/* All bands that have come since the last time. */
+static void transform_bands(fleck_spectrum_maker *maker, struct stream *stream)
+{
+    const size_t count = bands_waiting(maker, stream);
+
     maker->field = stream == &maker->streams[TONE] ? TONE : INK;
     maker->first_row = maker->grid.first_y_px + stream->bands * (maker->tile_px / 2);
     maker->count = count;
@@ -359,13 +371,8 @@ static bool make_tiles(fleck_spectrum_maker *maker)
         return false;
     maker->slots = fleck_alloc_array(sums, sizeof *maker->slots);
     maker->tiles = fleck_alloc_array(count, sizeof *maker->tiles);
-    if (maker->slots == NULL || maker->tiles == NULL) {
-        fleck_free(maker->slots);
-        fleck_free(maker->tiles);
-        maker->slots = NULL;
-        maker->tiles = NULL;
+    if (maker->slots == NULL || maker->tiles == NULL)
         return false;
-    }
     for (size_t i = 0; i < count; i++)
         maker->tiles[i].sums = maker->slots + i * sum_count;
     return true;
@@ -380,19 +387,11 @@ static fleck_status begin_row(fleck_spectrum_maker *maker, struct stream *stream
         return fleck_fail(err, FLECK_BAD_CALL,
                           "more rows than the region's %zu; give each row once",
                           maker->geometry.height_px);
-    if (maker->tiles == NULL && !make_tiles(maker))
-        return no_memory(maker->tile_px, err);
     if (stream == &maker->streams[TONE] && stream->q == NULL)
         stream->q = fleck_alloc_array(ring_px, sizeof *stream->q);
     if (stream == &maker->streams[INK] && stream->ink == NULL)
         stream->ink = fleck_alloc_array(ring_px, sizeof *stream->ink);
     return stream->q != NULL || stream->ink != NULL ? FLECK_OK : no_memory(maker->tile_px, err);
-}
-
-/* Where it goes in the ring. */
-static size_t ring_place(const fleck_spectrum_maker *maker, const struct stream *stream)
-{
-    return stream->rows % maker->ring_rows * maker->geometry.width_px;
 }
 
 static void free_ring(struct stream *stream)
@@ -403,27 +402,17 @@ static void free_ring(struct stream *stream)
     stream->ink = NULL;
 }
 
-/* Bands whose rows have come and whose tiles are not transformed yet. */
-static size_t bands_waiting(const fleck_spectrum_maker *maker, const struct stream *stream)
-{
-    const size_t first_band = maker->tile_px + maker->grid.first_y_px;
-
-    if (stream->rows < first_band)
-        return 0;
-    return (stream->rows - first_band) / (maker->tile_px / 2) + 1 - stream->bands;
-}
-
 /* The row is there. */
 static void end_row(fleck_spectrum_maker *maker, struct stream *stream)
 {
     stream->rows++;
     if (bands_waiting(maker, stream) == stream->wanted) {
-        transform_bands(maker, stream, stream->wanted);
+        transform_bands(maker, stream);
         stream->wanted =
             2 * stream->wanted < maker->bands_at_once ? 2 * stream->wanted : maker->bands_at_once;
     }
     if (stream->rows == maker->geometry.height_px) {
-        transform_bands(maker, stream, bands_waiting(maker, stream));
+        transform_bands(maker, stream);
         free_ring(stream);
     }
 }
@@ -436,7 +425,7 @@ fleck_status fleck_spectrum_maker_tone_row(fleck_spectrum_maker *maker, const ui
 
     if (status != FLECK_OK)
         return status;
-    memcpy(stream->q + ring_place(maker, stream), q, maker->geometry.width_px * sizeof *q);
+    memcpy(stream->q + place_of(maker, 0, stream->rows), q, maker->geometry.width_px * sizeof *q);
     end_row(maker, stream);
     return FLECK_OK;
 }
@@ -467,7 +456,7 @@ fleck_status fleck_spectrum_maker_ink_row(fleck_spectrum_maker *maker, const fle
         status = begin_row(maker, stream, err);
     if (status != FLECK_OK)
         return status;
-    row = stream->ink + ring_place(maker, stream);
+    row = stream->ink + place_of(maker, 0, stream->rows);
     memset(row, 0, maker->geometry.width_px);
     for (size_t i = 0; i < count; i++)
         memset(row + runs[i].start_px, 1, runs[i].end_px - runs[i].start_px);
@@ -527,7 +516,7 @@ fleck_status fleck_spectrum_maker_finish(fleck_spectrum_maker *maker, fleck_spec
                           "%zu rows of tone and %zu of ink; give as many of both, or no ink",
                           maker->streams[TONE].rows, maker->streams[INK].rows);
     for (size_t f = 0; f < FIELDS; f++)
-        transform_bands(maker, &maker->streams[f], bands_waiting(maker, &maker->streams[f]));
+        transform_bands(maker, &maker->streams[f]);
     spectrum.tiles = maker->streams[TONE].tiles;
     if (spectrum.tiles == 0)
         return FLECK_OK;
@@ -671,6 +660,8 @@ fleck_status fleck_spectrum_maker_new(const fleck_geometry *geometry, const flec
     }
     status =
         fleck_rings_new(tile_px, geometry->pixel_x_mm, geometry->pixel_y_mm, &maker->rings, err);
+    if (status == FLECK_OK && !make_tiles(maker))
+        status = no_memory(tile_px, err);
     if (status == FLECK_OK)
         status = fleck_fourier_new(tile_px, maker->window, maker->workers, &maker->fourier, err);
     if (status == FLECK_OK) {

@@ -288,6 +288,7 @@ static size_t choose_batch_rows(const fleck_sheet *sheet, size_t row_bytes)
 static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, row_taker take)
 {
     struct pass pass = { .sheet = sheet, .take = take, .row_bytes = fleck_scan_row_bytes(scan) };
+    fleck_patch *with_tone;
     size_t first_row, past_row;
     fleck_error err = { 0 };
     fleck_status status;
@@ -305,9 +306,11 @@ static void pass_rows(fleck_sheet *sheet, fleck_scan *scan, unsigned threads, ro
             break;
         if (status == FLECK_OK)
             status = check_stop(sheet, &err);
-        if (status == FLECK_OK && patch_with_tone(sheet) != NULL)
-            fleck_patch_share_tiles(sheet->patches[0].patch,
-                                    threads - (pass.batch.first_row + pass.batch.count < past_row));
+        if (status == FLECK_OK && (with_tone = patch_with_tone(sheet)) != NULL) {
+            const bool is_last = pass.batch.first_row + pass.batch.count >= past_row;
+
+            fleck_patch_share_tiles(with_tone, is_last ? threads : threads - 1);
+        }
         if (status == FLECK_OK)
             fleck_parallel_for(threads, fleck_row_feed_pieces(pass.feed) + sheet->patch_count, pass_piece,
                                &pass);
